@@ -34,6 +34,8 @@ type Detail struct {
 	Session string // same date, scale and person
 	Scorer  string
 	Note    string
+	Site    string   // part of the bird or of the house that was looked at: "vent", "perch"; "" where not said
+	Word    string   // on scales of words, letters or signs: the step as typed, in English where it is known
 	Steps   []string // what was done to the text: "lb to g", "date filled down from A3"
 	Also    []Ref    // other cells that hold the same weighing, counted once
 	Scope   Scope
