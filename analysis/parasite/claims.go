@@ -1,0 +1,367 @@
+package parasite
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"keelmark/analysis"
+	"keelmark/analysis/stat"
+	"keelmark/ingest/record"
+)
+
+const method = "counts of looks; a look that found nothing counts, not having looked does not"
+
+// flockClaims are one on each parasite's last weeks and effort, and one on whom nobody has looked at.
+func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
+	subject := analysis.Subject{Flock: d.Name}
+	if len(r.Looks) == 0 {
+		return []analysis.Claim{{
+			ID: "parasite.effort/none", Subject: subject, Topic: "parasites", Stands: analysis.Open,
+			Text:    "Cannot say anything of lice or mites because no dated look is recorded, not even one that found nothing.",
+			Refusal: &analysis.Refusal{Needs: "one dated look", Next: "look at every bird once and write down the date and what was found, none included"},
+			Method:  method,
+		}}
+	}
+	var claims []analysis.Claim
+	for _, p := range r.Parasites {
+		claims = append(claims, r.effort(subject, p))
+		if c, ok := LifeCycleOf(p); ok && !c.OnBird {
+			claims = append(claims, r.house(subject, p))
+			continue
+		}
+		claims = append(claims, r.lately(subject, p))
+		if c, ok := r.twice(subject, p); ok {
+			claims = append(claims, c)
+		}
+		if c, ok := r.notSeen(subject, p); ok {
+			claims = append(claims, c)
+		}
+	}
+	if r.Undated > 0 {
+		claims = append(claims, analysis.Claim{
+			ID: "parasite.undated/" + d.Name, Subject: subject, Topic: "treatments", Stands: analysis.Open,
+			Text:    fmt.Sprintf("%d treatments have no date and are left out of every timeline.", r.Undated),
+			N:       analysis.Counts{Records: r.Undated},
+			Refusal: &analysis.Refusal{Needs: "a date for each treatment", Next: "write the dates beside them"}, Method: method,
+		})
+	}
+	return claims
+}
+
+func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
+	all := r.of(p)
+	days, birds := map[record.Day]bool{}, map[string]bool{}
+	for _, l := range all {
+		days[l.On.First] = true
+		if l.Bird != "" {
+			birds[l.Bird] = true
+		}
+	}
+	first, last := all[0].On.First, all[len(all)-1].On.First
+	months := max(1, math.Round(float64(last-first+1)/30.44))
+	text := fmt.Sprintf("Looks for %s: %d at %s on %s from %s to %s", p, len(all), plural(len(birds), "bird"), plural(len(days), "day"), first, last)
+	if len(birds) > 0 {
+		text += fmt.Sprintf(", about %.1f a bird and month", float64(len(all))/float64(len(birds))/months)
+	}
+	return analysis.Claim{
+		ID: "parasite.effort/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Text: text + ".",
+		N:       analysis.Counts{Records: len(all), Birds: len(birds), Dates: len(days)},
+		RestsOn: refs(all), Method: method, Caveats: []string{"the more one looks, the more one finds"},
+	}
+}
+
+// lately says what the last SeenDays show, with the chance of having missed an infestation where nothing was seen.
+func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
+	c := analysis.Claim{ID: "parasite.lately/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Method: method}
+	var recent []Look
+	looked, found := map[string]bool{}, map[string]bool{}
+	for _, l := range r.of(p) {
+		if l.On.First < r.Today-SeenDays {
+			continue
+		}
+		recent = append(recent, l)
+		if l.Bird != "" && slices.ContainsFunc(r.birdsToday, func(b record.Bird) bool { return b.ID == l.Bird }) {
+			looked[l.Bird] = true
+			if l.Finding == Found {
+				found[l.Bird] = true
+			}
+		}
+	}
+	total, n := len(r.birdsToday), len(looked)
+	c.N, c.RestsOn = analysis.Counts{Records: len(recent), Birds: n}, refs(recent)
+	if n == 0 {
+		c.Text = fmt.Sprintf("Cannot say whether %s are there now because no bird has been looked at in the last %d days.", p, SeenDays)
+		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("looks at birds within %d days", SeenDays), Next: "look at " + plural(enough(total), "bird") + " this week, other birds each time"}
+		return c
+	}
+	share, err := stat.Wilson(len(found), n, level)
+	if err != nil {
+		c.Text = fmt.Sprintf("Cannot say what the last %d days show: %v.", SeenDays, err)
+		return c
+	}
+	c.Estimate = &analysis.Estimate{Value: share.Value * 100, Low: share.Low * 100, High: share.High * 100, Level: level, Unit: "%"}
+	c.Source = "interval: Wilson 1927"
+	if len(found) > 0 {
+		c.Stands = analysis.Against
+		c.Text = fmt.Sprintf("In the last %d days %s were seen on %d of %s looked at (%.0f-%.0f %% of such birds; %d are in the flock).",
+			SeenDays, p, len(found), plural(n, "bird"), share.Low*100, share.High*100, total)
+		return c
+	}
+	infested := max(1, int(math.Ceil(ClearShare*float64(total))))
+	miss, err := stat.MissProbability(total, infested, n, Sensitivity)
+	if err != nil {
+		c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %s looked at.", SeenDays, p, plural(n, "bird"))
+		return c
+	}
+	c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %d birds looked at of %d (0-%.0f %%); if %d of the %d carried them, the looks would have missed that with a chance of about %.0f %%.",
+		SeenDays, p, n, total, share.High*100, infested, total, miss*100)
+	c.Caveats = []string{fmt.Sprintf("a look is taken to see them on a bird that has them %.0f times in 100, an assumption, and birds to be picked at random", Sensitivity*100)}
+	c.Source += "; chance of missing: hypergeometric sum"
+	return c
+}
+
+// twice applies the rule for two negative rounds: it says "seen at neither", never more.
+func (r *Result) twice(subject analysis.Subject, p string) (analysis.Claim, bool) {
+	rounds := r.rounds(p)
+	var negative []round
+	for _, x := range slices.Backward(rounds) {
+		if x.found > 0 || !x.enough {
+			break
+		}
+		negative = append(negative, x)
+	}
+	if len(negative) < ClearLooks {
+		return analysis.Claim{}, false
+	}
+	last, first := negative[0], negative[len(negative)-1]
+	if last.on-first.on < ClearDays || last.on < r.Today-SeenDays {
+		return analysis.Claim{}, false
+	}
+	var at []Look
+	for _, x := range negative {
+		at = append(at, x.looks...)
+	}
+	return analysis.Claim{
+		ID: "parasite.twice/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.For,
+		Text: fmt.Sprintf("No %s were seen in %d rounds of looks from %s to %s, each at enough birds to miss an infestation of one bird in ten less than %.0f times in 100.",
+			p, len(negative), first.on, last.on, ClearMiss*100),
+		N:       analysis.Counts{Records: len(at), Dates: len(negative)},
+		RestsOn: refs(at), Method: fmt.Sprintf("rounds at least %d days apart; sensitivity %.1f assumed", ClearDays, Sensitivity),
+	}, true
+}
+
+type round struct {
+	on     record.Day
+	looks  []Look
+	found  int
+	enough bool // a round this large misses ClearShare with a chance below ClearMiss
+}
+
+// rounds groups the looks for a parasite by day; looks at most RoundDays apart are one round.
+func (r *Result) rounds(p string) []round {
+	var out []round
+	for _, l := range r.of(p) {
+		if n := len(out); n == 0 || l.On.First > out[n-1].on+RoundDays {
+			out = append(out, round{on: l.On.First})
+		}
+		x := &out[len(out)-1]
+		x.looks = append(x.looks, l)
+		if l.Finding != NoneFound {
+			x.found++
+		}
+	}
+	total := len(r.birdsToday)
+	for i := range out {
+		birds := map[string]bool{}
+		for _, l := range out[i].looks {
+			if l.Bird != "" {
+				birds[l.Bird] = true
+			}
+		}
+		n := min(len(birds), total)
+		infested := max(1, int(math.Ceil(ClearShare*float64(total))))
+		miss, err := stat.MissProbability(total, infested, n, Sensitivity)
+		out[i].enough = err == nil && n > 0 && miss < ClearMiss
+	}
+	return out
+}
+
+// enough is the least number of birds whose look misses ClearShare with a chance below one half: a cheap start.
+func enough(total int) int {
+	infested := max(1, int(math.Ceil(ClearShare*float64(total))))
+	for n := 1; n < total; n++ {
+		if miss, err := stat.MissProbability(total, infested, n, Sensitivity); err == nil && miss < 0.5 {
+			return n
+		}
+	}
+	return total
+}
+
+func (r *Result) notSeen(subject analysis.Subject, p string) (analysis.Claim, bool) {
+	birds := r.NotSeen[p]
+	if len(birds) == 0 {
+		return analysis.Claim{}, false
+	}
+	var names []string
+	for _, b := range birds {
+		names = append(names, b.Label())
+	}
+	return analysis.Claim{
+		ID: "parasite.notseen/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+		Text: fmt.Sprintf("Not looked at for %s in the last %d days: %d of %s (%s).", p, SeenDays, len(birds), plural(len(r.birdsToday), "bird"),
+			strings.Join(names, ", ")),
+		N:       analysis.Counts{Birds: len(birds)},
+		Refusal: &analysis.Refusal{Needs: "a look at each", Next: "look at these birds first"},
+		Method:  method,
+	}, true
+}
+
+// house is the claim on a parasite that lives in the house.
+func (r *Result) house(subject analysis.Subject, p string) analysis.Claim {
+	all := r.of(p)
+	last := all[len(all)-1]
+	c := analysis.Claim{ID: "parasite.house/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+		N: analysis.Counts{Records: len(all)}, RestsOn: refs(all), Method: method,
+		Caveats: []string{"it lives in the house and visits birds at night: a look at birds by day says little"}}
+	age := int(r.Today - last.On.First)
+	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s ago; %d looks in all).", upper(p), last.Finding, last.On, plural(age, "day"), len(all))
+	switch {
+	case age > SeenDays:
+		c.Refusal = &analysis.Refusal{Needs: "a recent look", Next: "look into cracks and perch ends with a torch after dark"}
+	case last.Finding == Found:
+		c.Stands = analysis.Against
+	}
+	return c
+}
+
+// birdClaims are one for each bird and parasite.
+func (r *Result) birdClaims() []analysis.Claim {
+	var claims []analysis.Claim
+	for _, h := range r.Histories {
+		claims = append(claims, r.birdClaim(h))
+	}
+	return claims
+}
+
+func (r *Result) birdClaim(h History) analysis.Claim {
+	c := analysis.Claim{
+		ID: fmt.Sprintf("parasite.last/%s/%s", h.Bird.ID, slug(h.Parasite)), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: "parasites",
+		Stands: analysis.Open, N: analysis.Counts{Records: len(h.Looks), Birds: 1, Dates: dates(h.Looks)}, RestsOn: refs(h.Looks), Method: method,
+	}
+	label := h.Bird.Label()
+	if h.Last == nil {
+		c.Text = fmt.Sprintf("Cannot say whether %s carries %s because no look is recorded.", label, h.Parasite)
+		c.Refusal = &analysis.Refusal{Needs: "one look", Next: "look at " + label + where(h.Parasite) + " and write down what was found, none included"}
+		return c
+	}
+	since := ""
+	if treated, ok := r.LastCourse(h.Bird.ID); ok && treated.Event.On.First > h.Last.On.First {
+		since = fmt.Sprintf(" Treated since, on %s; not looked at after that.", treated.Event.On)
+	}
+	switch {
+	case !h.Seen:
+		c.Text = fmt.Sprintf("%s was last looked at for %s on %s, %d days ago (%s): what is there now is not known.%s",
+			label, h.Parasite, h.Last.On, h.Age, h.Last.Finding, since)
+		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a look within %d days", SeenDays), Next: "look at " + label + where(h.Parasite)}
+	case h.Last.Finding == Found:
+		c.Stands = analysis.Against
+		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s ago (written %q; %s on %s in all).%s",
+			h.Parasite, label, h.Last.On, plural(h.Age, "day"), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+	case h.Last.Finding == Unclear:
+		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, h.Parasite, h.Last.On, h.Last.Text)
+		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: "look at " + label + where(h.Parasite)}
+	default:
+		c.Stands = analysis.For
+		c.Text = fmt.Sprintf("None seen: the last %s at %s for %s found none, the last on %s, %s ago (%s on %s in all).%s",
+			plural(h.NegativeSince, "look"), label, h.Parasite, h.Last.On, plural(h.Age, "day"), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+		c.Caveats = []string{fmt.Sprintf("one look misses about %.0f in 100 birds that carry them (assumed)", (1-Sensitivity)*100)}
+		if h.Last.Shared {
+			c.Caveats = append(c.Caveats, "the look is recorded for the whole pen or flock, not for this bird by itself")
+		}
+	}
+	if mates := r.mates(h); len(mates) > 0 {
+		c.Text += fmt.Sprintf(" In the same pen in that time they were seen on %s.", strings.Join(mates, ", "))
+		if c.Stands == analysis.For {
+			c.Stands = analysis.Open
+		}
+	}
+	return c
+}
+
+// mates names the other birds of the same pen on which the parasite was seen within SeenDays.
+func (r *Result) mates(h History) []string {
+	if h.Bird.Pen == "" {
+		return nil
+	}
+	var names []string
+	for _, o := range r.Histories {
+		if o.Bird.ID == h.Bird.ID || o.Bird.Pen != h.Bird.Pen || o.Parasite != h.Parasite {
+			continue
+		}
+		if n := len(o.Findings); n > 0 && o.Findings[n-1].On.First >= r.Today-SeenDays {
+			names = append(names, o.Bird.Label())
+		}
+	}
+	return names
+}
+
+func (r *Result) courseClaims(d *record.Dataset, bird string) []analysis.Claim {
+	var claims []analysis.Claim
+	for i, c := range r.Courses {
+		subject := analysis.Subject{Flock: d.Name, Bird: bird}
+		if bird == "" && c.Event.Scope == record.OneBird {
+			subject = analysis.Subject{Bird: c.Event.Bird}
+		}
+		claims = append(claims, c.claim(i, subject, r.Looks, r.Today))
+	}
+	return claims
+}
+
+func (r *Result) of(p string) []Look {
+	var out []Look
+	for _, l := range r.Looks {
+		if l.Parasite == p {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+func refs(looks []Look) []record.Ref {
+	var out []record.Ref
+	for _, l := range looks {
+		out = append(out, l.At)
+	}
+	slices.SortFunc(out, record.Ref.Compare)
+	return slices.Compact(out)
+}
+
+func dates(looks []Look) int {
+	n := 0
+	for i, l := range looks {
+		if i == 0 || l.On.First != looks[i-1].On.First {
+			n++
+		}
+	}
+	return n
+}
+
+func where(parasite string) string {
+	if c, ok := LifeCycleOf(parasite); ok {
+		return " (" + c.Where + ")"
+	}
+	return ""
+}
+
+func slug(p string) string { return strings.ReplaceAll(strings.ReplaceAll(p, ",", ""), " ", "-") }
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,150 @@
+package parasite
+
+import (
+	"slices"
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// Finding says what a look found.
+type Finding uint8
+
+// The findings. Unclear is a look whose note does not say whether anything was found ("<5").
+const (
+	NoneFound Finding = iota
+	Found
+	Unclear
+)
+
+var findingNames = [...]string{"none seen", "found", "unclear"}
+
+// String names the finding.
+func (f Finding) String() string { return findingNames[f] }
+
+// NotSaid is the parasite of a look whose kind the records do not name.
+const NotSaid = "parasites, kind not said"
+
+// Look is one look at one bird for one parasite. Not having looked is the absence of a Look.
+type Look struct {
+	Bird     string
+	Pen      string
+	Parasite string
+	On       record.Date
+	Finding  Finding
+	Text     string // as typed
+	At       record.Ref
+	Shared   bool // a look at the bird's pen or flock that names no single birds
+}
+
+// findingOf reads an observation. A scale's lowest step counts as none only where it is 0; a scale whose words
+// do not say "none" at 0 is told apart by its word.
+func findingOf(o record.Observation) Finding {
+	switch o.Form {
+	case record.Range:
+		if o.Hi <= 0 {
+			return NoneFound
+		}
+		if o.Lo <= 0 {
+			return Unclear
+		}
+	case record.LessThan:
+		return Unclear
+	case record.MoreThan:
+		return Found
+	case record.AtLeast:
+		if o.Lo <= 0 {
+			return Unclear
+		}
+	default:
+		if o.Value == 0 {
+			return NoneFound
+		}
+	}
+	return Found
+}
+
+// looks lists every look of a flock that has a date and falls on or before today, oldest first. A check of a
+// pen or of the flock that found nothing is a look at each bird that was there; one that found something does
+// not say on which bird, and is a Look only in the flock's own list (bird "").
+func looks(d *record.Dataset, today record.Day) []Look {
+	var out []Look
+	for _, o := range d.Observations {
+		if o.Trait != record.Parasite || !usable(o.On, today) {
+			continue
+		}
+		l := Look{Bird: o.Bird, Pen: o.Detail().Pen, Parasite: name(o.Parasite), On: o.On, Finding: findingOf(o), Text: o.Text, At: o.At}
+		if o.Bird != "" {
+			out = append(out, l)
+			continue
+		}
+		out = append(out, spread(d, l)...)
+	}
+	for _, e := range d.Events {
+		if e.Kind != record.Checked || e.Check == nil || !usable(e.On, today) {
+			continue
+		}
+		l := Look{Bird: e.Bird, Pen: e.Pen, Parasite: name(e.Check.Parasite), On: e.On, Text: e.Text, At: e.At}
+		switch {
+		case e.Check.Found > 0:
+			l.Finding = Found
+		case e.Check.Found < 0:
+			l.Finding = Unclear
+		}
+		if e.Bird != "" {
+			out = append(out, l)
+			continue
+		}
+		out = append(out, spread(d, l)...)
+	}
+	slices.SortStableFunc(out, func(a, b Look) int {
+		if c := int(a.On.First) - int(b.On.First); c != 0 {
+			return c
+		}
+		if c := a.At.Compare(b.At); c != 0 {
+			return c
+		}
+		return strings.Compare(a.Bird, b.Bird)
+	})
+	return out
+}
+
+func usable(on record.Date, today record.Day) bool { return on.Known() && on.First <= today }
+
+func name(parasite string) string {
+	if parasite == "" {
+		return NotSaid
+	}
+	return parasite
+}
+
+// spread gives a look at a pen or the flock to the birds it covers.
+func spread(d *record.Dataset, l Look) []Look {
+	if c, ok := LifeCycleOf(l.Parasite); ok && !c.OnBird || l.Finding != NoneFound {
+		return []Look{l} // a house finding, or nobody knows on which bird
+	}
+	var out []Look
+	for _, b := range d.Birds {
+		if l.Pen != "" && b.Pen != l.Pen || !present(d, b, l.On.First) {
+			continue
+		}
+		one := l
+		one.Bird, one.Shared = b.ID, true
+		out = append(out, one)
+	}
+	if len(out) == 0 {
+		return []Look{l}
+	}
+	return out
+}
+
+// present reports whether a bird had hatched and had neither died nor left by a day.
+func present(d *record.Dataset, b record.Bird, on record.Day) bool {
+	if b.Hatched.Known() && b.Hatched.First > on {
+		return false
+	}
+	return !slices.ContainsFunc(d.Events, func(e record.Event) bool {
+		gone := e.Kind == record.Died || e.Kind == record.Departed
+		return gone && e.Bird == b.ID && (!e.On.Known() || e.On.First <= on)
+	})
+}

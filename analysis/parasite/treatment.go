@@ -1,0 +1,142 @@
+package parasite
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/analysis"
+	"keelmark/ingest/record"
+)
+
+// UnknownWithdrawal is printed where the keeper entered no withdrawal time.
+const UnknownWithdrawal = "unknown - do not assume none"
+
+// Course is one treatment as the keeper wrote it, with the birds it covered and the days that the life cycle
+// gives for a second one.
+type Course struct {
+	Event   record.Event
+	Product string   // as typed; "product not written" where empty
+	Against string   // one of record's parasites, or "" where the records do not say
+	Birds   []string // IDs covered and still present at the time
+	// Again is the first and last day of LifeCycle.Again after this treatment; zero Days where none is known.
+	Again      [2]record.Day
+	Withdrawal string // as entered, or UnknownWithdrawal
+}
+
+// courses lists the treatments up to today, oldest first. Those without a date are left out; CountUndated tells.
+func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) {
+	for _, e := range d.Events {
+		if e.Kind != record.Treated || e.Treatment == nil {
+			continue
+		}
+		if !e.On.Known() {
+			undated++
+			continue
+		}
+		if e.On.First > today {
+			continue
+		}
+		c := Course{Event: e, Product: e.Treatment.Product, Against: parasiteIn(e.Treatment.Against, e.Treatment.Product),
+			Withdrawal: e.Treatment.Withdrawal}
+		if c.Product == "" {
+			c.Product = "product not written"
+		}
+		if c.Withdrawal == "" {
+			c.Withdrawal = UnknownWithdrawal
+		}
+		if cycle, ok := LifeCycleOf(c.Against); ok && cycle.Again != (Days{}) {
+			c.Again = [2]record.Day{e.On.First + record.Day(cycle.Again.Low), e.On.Last + record.Day(cycle.Again.High)}
+		}
+		for _, b := range d.Birds {
+			if covers(e, b) && present(d, b, e.On.First) {
+				c.Birds = append(c.Birds, b.ID)
+			}
+		}
+		dated = append(dated, c)
+	}
+	slices.SortStableFunc(dated, func(a, b Course) int { return int(a.Event.On.First) - int(b.Event.On.First) })
+	return dated, undated
+}
+
+func covers(e record.Event, b record.Bird) bool {
+	switch e.Scope {
+	case record.WholeFlock:
+		return true
+	case record.WholePen:
+		return e.Pen != "" && e.Pen == b.Pen
+	}
+	return e.Bird != "" && e.Bird == b.ID
+}
+
+// parasiteIn finds the parasite that a treatment names, in what it was against or in its own words.
+func parasiteIn(texts ...string) string {
+	for _, text := range texts {
+		text = strings.ToLower(text)
+		for _, k := range []struct{ word, parasite string }{
+			{"scaly", record.ScalyLegMite}, {"red mite", record.RedMite}, {"northern", record.NorthernFowlMite},
+			{"fowl mite", record.NorthernFowlMite}, {"nfm", record.NorthernFowlMite}, {"shaft lous", record.ShaftLouse},
+			{"head lous", record.HeadLouse}, {"head lice", record.HeadLouse}, {"body lous", record.BodyLouse},
+			{"body lice", record.BodyLouse}, {"lice", record.Lice}, {"louse", record.Lice}, {"mite", record.Mites},
+		} {
+			if strings.Contains(text, k.word) {
+				return k.parasite
+			}
+		}
+	}
+	return ""
+}
+
+// claim is the sentence on one treatment. It states what was entered and the days that the life cycle gives.
+func (c Course) claim(i int, subject analysis.Subject, looks []Look, today record.Day) analysis.Claim {
+	against := c.Against
+	if against == "" {
+		against = "parasites"
+	}
+	text := fmt.Sprintf("Treated on %s: %s. Withdrawal as entered: %s.", c.Event.On, c.Product, c.Withdrawal)
+	if c.Withdrawal == UnknownWithdrawal {
+		text = fmt.Sprintf("Treated on %s: %s. Withdrawal: %s.", c.Event.On, c.Product, UnknownWithdrawal)
+	}
+	claim := analysis.Claim{
+		ID: fmt.Sprintf("parasite.treatment/%s-%d", c.Event.On, i+1), Subject: subject, Topic: "treatments", Stands: analysis.Open,
+		N: analysis.Counts{Records: 1, Birds: len(c.Birds)}, RestsOn: []record.Ref{c.Event.At},
+		Method: "as entered; no product, dose or withdrawal time is added",
+	}
+	if c.Again != [2]record.Day{} {
+		cycle, _ := LifeCycleOf(c.Against)
+		text += fmt.Sprintf(" By the published life cycle of %s, what has hatched since would be reached on %s to %s (%s).",
+			against, c.Again[0], c.Again[1], cycle.AgainReason)
+		claim.Source = cycle.Source
+	}
+	from, to := c.Event.On.First+VerifyFrom, c.Event.On.Last+VerifyTo
+	looked := slices.ContainsFunc(looks, func(l Look) bool {
+		return slices.Contains(c.Birds, l.Bird) && l.On.Last >= from && l.On.First <= to
+	})
+	if looked {
+		text += fmt.Sprintf(" Looks between %s and %s are recorded.", from, to)
+	} else {
+		text += fmt.Sprintf(" No look between %s and %s is recorded, so the records cannot say what it did.", from, to)
+		if today <= to {
+			claim.Refusal = &analysis.Refusal{Needs: "a look two to four weeks after the treatment",
+				Next: fmt.Sprintf("look at the treated birds between %s and %s", max(from, today), to)}
+		} else {
+			claim.Refusal = &analysis.Refusal{Needs: "a look two to four weeks after the treatment", Next: "look at the treated birds now"}
+		}
+	}
+	claim.Text = text
+	return claim
+}
+
+// Cautions stand beside every treatment in a report.
+//
+// Source: named in each; no dose, product or withdrawal time is ours.
+func cautions() []analysis.Caution {
+	return []analysis.Caution{
+		{Topic: "Treating parasites", Text: "Follow the label. Work in the open air or where air moves, with mask and gloves; keep the product from the " +
+			"birds' eyes, nostrils and mouths, and from feed, eggs, water, bees and fish; wash your hands afterwards. Some mites and lice no longer " +
+			"respond to products that used to work: where live ones remain, ask a vet.",
+			Source: "extension texts; Mullens et al. 2004 (resistance in fowl mites)"},
+		{Topic: "Withdrawal", Text: "Eggs and meat wait until the end that the label or the vet gives. Where nothing was entered it is " + UnknownWithdrawal +
+			". A time given for meat does not hold for eggs.", Source: "common practice; label and vet decide"},
+	}
+}
