@@ -76,7 +76,7 @@ type TrueBird struct {
 	ShowClass  record.Class `json:"show_class,omitempty"`
 	Low        float64      `json:"low_g,omitempty"` // published weight less and plus a fifth; 0 where none is published
 	High       float64      `json:"high_g,omitempty"`
-	Inside     bool         `json:"inside,omitempty"`
+	Inside     bool         `json:"inside"`
 }
 
 // Moult is a moult: the weight falls by Loss (a fraction) at its middle and comes back by its end.

@@ -39,6 +39,7 @@ type style struct {
 	italic  bool
 	shaded  bool
 	centred bool
+	left    bool
 	struck  bool
 	quoted  bool // keeps text as text when the cell is edited
 }
@@ -72,15 +73,15 @@ func Number(v float64, decimals int) Cell {
 	return Cell{kind: number, number: v, style: style{format: format}}
 }
 
-// Date is a civil day, stored as spreadsheet programs store dates and shown as 2025-03-01. A day before March
-// 1900, which programs count differently, is written as text.
+// Date is a civil day, stored as spreadsheet programs store dates, shown as 2025-03-01 at the left of its cell. A
+// day before March 1900, which programs count differently, is written as text.
 func Date(d record.Day) Cell {
 	const epoch = 25569 // serial of 1970-01-01 in the 1900 date system, ECMA-376 part 1, 18.17.4.1
 	serial := float64(d) + epoch
 	if serial < 61 {
 		return Text(d.String())
 	}
-	return Cell{kind: number, number: serial, style: style{format: "yyyy-mm-dd"}}
+	return Cell{kind: number, number: serial, style: style{format: "yyyy-mm-dd", left: true}}
 }
 
 // Bool is TRUE or FALSE.
@@ -204,8 +205,11 @@ func (s styles) id(look style) (int, error) {
 		out.Fill = excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"E7E6E6"}}
 		out.Border = []excelize.Border{{Type: "bottom", Style: 1, Color: "7F7F7F"}}
 	}
-	if look.centred {
+	switch {
+	case look.centred:
 		out.Alignment = &excelize.Alignment{Horizontal: "center"}
+	case look.left:
+		out.Alignment = &excelize.Alignment{Horizontal: "left"}
 	}
 	id, err := s.file.NewStyle(&out)
 	if err != nil {

@@ -104,6 +104,9 @@ func writeSheet(f *excelize.File, styles styles, name string, s Sheet) error {
 	if len(s.Rows) > maxRows {
 		return fmt.Errorf("%d rows are more than the %d that a sheet can hold", len(s.Rows), maxRows)
 	}
+	if err := setPage(f, name); err != nil {
+		return err
+	}
 	out, err := f.NewStreamWriter(name)
 	if err != nil {
 		return err
@@ -143,6 +146,15 @@ func writeSheet(f *excelize.File, styles styles, name string, s Sheet) error {
 		}
 	}
 	return out.Flush()
+}
+
+// setPage has the sheet printed across the page, as wide as the page and as long as need be.
+func setPage(f *excelize.File, name string) error {
+	landscape, fit, wide, long := "landscape", true, 1, 0
+	if err := f.SetSheetProps(name, &excelize.SheetPropsOptions{FitToPage: &fit}); err != nil {
+		return err
+	}
+	return f.SetPageLayout(name, &excelize.PageLayoutOptions{Orientation: &landscape, FitToWidth: &wide, FitToHeight: &long})
 }
 
 // widths fits each column to its longest cell, titles apart, which run over several.
