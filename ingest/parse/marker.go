@@ -1,0 +1,165 @@
+package parse
+
+import (
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// Missing reports whether the text says that nothing was written: "", "n/a", "-", ".", "nil", "--". A "?" is
+// not missing: it is an unknown value. In a column of counts "nil" is a finding and "-" may be one; use
+// Finding there.
+func Missing(text string) bool {
+	t := Fold(text)
+	return strings.Trim(t, "-._/ ") == "" || missingWords[t]
+}
+
+var missingWords = words(`n/a|na|n.a.|n.a|n\a|nil|none|null|nan|not done|not weighed|not taken|not recorded|not scored|not checked|nw|n/w|n/d|n/r
+	keine angabe|k.a.|k. a.|nicht gewogen|entfallt|n.v.t.|nvt|niet gewogen|pas pese|non pese|non pesee|s/d|sin datos|no pesado|tbc|tba|tbd|(blank)`)
+
+// words makes a set of a table of folded words, parted by "|" and line breaks.
+func words(table string) map[string]bool {
+	set := make(map[string]bool)
+	for _, w := range split(table) {
+		set[w] = true
+	}
+	return set
+}
+
+// split takes a table of folded words apart, parted by "|" and line breaks.
+func split(table string) []string {
+	var out []string
+	for w := range strings.FieldsFuncSeq(table, func(r rune) bool { return r == '|' || r == '\n' }) {
+		out = append(out, strings.TrimSpace(w))
+	}
+	return out
+}
+
+var unknownWords = words("unknown|unk|unsure|not sure|don't know|dont know|dk|?/?|unbekannt|unklar|inconnu|onbekend|desconocido")
+
+// isUnknown reports whether the keeper wrote that the value is not known: "?", "??", "unknown".
+func isUnknown(folded string) bool {
+	return folded != "" && strings.Trim(folded, "? ()") == "" || unknownWords[folded]
+}
+
+// goneWords tell that a bird died or left. They count at the start of a text only.
+var goneWords = map[record.EventKind]map[string]bool{
+	record.Died: words(`†|✝|☠|dead|died|rip|r.i.p|r.i.p.|deceased|doa|found dead|put down|put to sleep|pts|euthanised|euthanized|killed|culled|slaughtered|processed
+		despatched|dispatched|fox|fox got|fox took|taken by fox|lost to fox|hawk|taken by hawk|badger|mink|predator|predated
+		tot|gestorben|verendet|eingegangen|geschlachtet|getotet|fuchs|mort|morte|decede|decedee|tue|tuee|abattu|renard|overleden|dood|geslacht
+		muerto|muerta|murio|sacrificado|morto|morta|dod|slaktad|padla|padl|uhynul|uhynula`),
+	record.Departed: words(`sold|given|given away|gave to|gone|gone to|rehomed|re-homed|swapped|exchanged|traded|stolen|lost|left|left flock|departed|loaned|lent|returned to
+		verkauft|abgegeben|verschenkt|vendu|vendue|donne|donnee|verkocht|weggegeven|vendido|vendida|regalado|regalada|venduto|venduta|sald|sprzedana|prodan|prodana`),
+}
+
+// Gone reads a marker that a bird has died or left: †, dead, RIP, culled, fox, sold, given, rehomed. Kind is
+// Died or Departed; it returns false where the text begins with none.
+func Gone(text string) (kind record.EventKind, ok bool) {
+	t := strings.Trim(Fold(text), " ()[]*!")
+	if t == "" || isDigit(t[0]) {
+		return "", false
+	}
+	fields := strings.Fields(t)
+	for n := min(3, len(fields)); n > 0; n-- {
+		start := strings.Trim(strings.Join(fields[:n], " "), ",;:-!")
+		for _, kind := range []record.EventKind{record.Died, record.Departed} {
+			if goneWords[kind][start] {
+				return kind, true
+			}
+		}
+	}
+	if r := []rune(t)[0]; r == '†' || r == '✝' || r == '☠' {
+		return record.Died, true
+	}
+	return "", false
+}
+
+// Definition is one entry of a legend.
+type Definition struct{ Mark, Means string }
+
+// Legend reads the entries of a legend such as "† = lost    wet = caught in the rain" or "- none seen   +
+// 1-5   ++ 6-20", given as one cell or as the cells of a row. It returns nil where the text is no legend.
+func Legend(texts ...string) []Definition {
+	var out []Definition
+	for _, text := range texts {
+		for entry := range strings.FieldsFuncSeq(strings.ReplaceAll(text, "   ", "\n"), func(r rune) bool { return strings.ContainsRune("\n\t;|", r) }) {
+			begun := len(out)
+			for _, part := range strings.Split(entry, ", ") {
+				if d, ok := definition(Clean(part)); ok {
+					out = append(out, d)
+				} else if len(out) > begun { // "wet = caught in the rain, weigh again"
+					out[len(out)-1].Means += ", " + Clean(part)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// definition reads "wet = caught in the rain", "x: yes" or, for a mark made of signs, "+ 1-5".
+func definition(entry string) (Definition, bool) {
+	const longestMark = 12
+	for _, equals := range []string{"=", ": ", " means ", " - "} {
+		mark, means, ok := strings.Cut(entry, equals)
+		mark, means = strings.TrimSpace(mark), strings.TrimSpace(means)
+		if ok && mark != "" && means != "" && len(mark) <= longestMark && !legendWords[Fold(mark)] {
+			return Definition{mark, means}, true
+		}
+	}
+	mark, means, ok := strings.Cut(entry, " ")
+	if ok && strings.Trim(mark, "+-†x?*✓✗#") == "" && means != "" {
+		return Definition{mark, means}, true
+	}
+	return Definition{}, false
+}
+
+var legendWords = words("key|legend|note|notes|nb|n.b.|schlussel|legende|sleutel|clave")
+
+// unread finds what no column can read: errors, formulas without a value, a mark that the bird is gone or the
+// value not known. What is the kind of value that was looked for, "a weight". It returns nil for the rest.
+func unread(c Cell, folded, what string) *Problem {
+	switch {
+	case c.Stored == Error || isErrorText(folded):
+		return &Problem{Class: FormulaError, Action: Refuse,
+			Message: quoted(c.Text) + " is the error of a formula, not " + what + "; correct the formula, or write the value"}
+	case c.Formula && folded == "", strings.HasPrefix(folded, "=") && len(folded) > 1:
+		return &Problem{Class: NoCache, Action: Ask,
+			Message: "the formula in this cell has no stored result, so " + what + " cannot be read; open and save the file in a spreadsheet program, or write the value"}
+	}
+	if c.Stored != Text {
+		return nil
+	}
+	if isUnknown(folded) {
+		return &Problem{Class: UnknownValue, Action: Ask, Readings: leaveEmpty(),
+			Message: quoted(c.Text) + " says that the value is not known; write " + what + " or leave the cell empty"}
+	}
+	switch kind, ok := Gone(folded); {
+	case ok && kind == record.Died:
+		return &Problem{Class: DeathMarker, Action: Ask, Readings: leaveEmpty(),
+			Message: quoted(c.Text) + " seems to say that the bird has died; confirm the day, or leave the cell empty"}
+	case ok:
+		return &Problem{Class: EventMarker, Action: Ask, Readings: leaveEmpty(),
+			Message: quoted(c.Text) + " seems to say that the bird has left; confirm the day, or leave the cell empty"}
+	}
+	return nil
+}
+
+// isErrorText knows the errors that a spreadsheet writes into a text file: #DIV/0!, #N/A, #WERT!, Err:502.
+func isErrorText(folded string) bool {
+	if rest, ok := strings.CutPrefix(folded, "err:"); ok {
+		return digitsOf(rest) == rest
+	}
+	if len(folded) < 3 || folded[0] != '#' {
+		return false
+	}
+	switch folded {
+	case "#n/a", "#nv", "#n/d", "#n/b":
+		return true
+	}
+	last := folded[len(folded)-1]
+	return (last == '!' || last == '?') && folded[1] >= 'a' && folded[1] <= 'z' || strings.Trim(folded, "#") == ""
+}
+
+func leaveEmpty() []record.Reading {
+	return []record.Reading{{Label: "leave it empty", Value: ""}}
+}

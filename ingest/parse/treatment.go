@@ -1,0 +1,165 @@
+package parse
+
+import (
+	"regexp"
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// Dosing is a treatment as one text tells it.
+type Dosing struct {
+	record.Treatment              // Product is the text without dose, complaint and withdrawal, as typed; nothing is looked up
+	Scope            record.Scope // WholePen or WholeFlock where the text says so, "" otherwise
+	Pen              string       // as typed, for WholePen
+}
+
+var (
+	dosePattern = regexp.MustCompile(`(?i)(?:\b(?:\d+(?:[.,/]\d+)?|a|one|two|three|half)[ ]?|[½¼¾] ?)(?:x ?\d+ ?)?(?:ml|mls|cc|mg|mcg|g|iu|drops?|pinch(?:es)?|puffs?|squirts?|sprays?|tsp|tbsp|teaspoons?|tablespoons?|tablets?|tabs?|capsules?|caps|doses?|scoops?|handfuls?|tropfen|prise|gouttes?|druppels?|gotas?)\b(?:[ ]?(?:/|per|a|each|pro|par)[ ]?(?:kg|bird|l|litre|liter|day|gal|gallon|pint|tag|jour|dag|dia))*`)
+
+	withdrawalPattern = regexp.MustCompile(`(?i)\b(?:withdrawal|withdraw|withhold(?:ing)?|whp|w/?d|egg withdrawal|wartezeit|delai d'attente|wachttijd)\b[ ]?(?:period)?[ :=]*(.*)$`)
+
+	againstPattern = regexp.MustCompile(`(?i)(?:^|[ ,;])(?:for|against|vs\.?|gegen|wegen|contre|pour|tegen|contra|para)[ ]+([^,;.]+)`)
+
+	noTreatment = words("no|none|nil|not treated|untreated|nothing|no treatment|0|keine|aucun|geen|ninguno|ningun|unbehandelt|false|n|nein|non|nee")
+	yesTreated  = words("y|yes|x|true|1|treated|done|ja|oui|si|ok|behandelt|traite|behandeld|tratado|✓|✔")
+)
+
+// Treatment reads a cell of a treatment column: "permethrin dust, 1 pinch, for lice". It returns false for
+// missing markers and for texts that say no treatment was given. A mere yes or tick is a treatment without a
+// product.
+func Treatment(text string) (Dosing, bool) {
+	typed := Name(text)
+	folded := strings.Trim(Fold(typed), " .!")
+	if Missing(folded) || noTreatment[folded] || isUnknown(folded) || isErrorText(folded) {
+		return Dosing{}, false
+	}
+	var d Dosing
+	if yesTreated[folded] {
+		return d, true
+	}
+	rest := typed
+	if at := withdrawalPattern.FindStringSubmatchIndex(rest); at != nil {
+		d.Withdrawal = strings.Trim(rest[at[2]:at[3]], " ,;.()")
+		rest = rest[:at[0]]
+	}
+	if at := againstPattern.FindStringSubmatchIndex(rest); at != nil && !isDuration(rest[at[2]:at[3]]) {
+		d.Against = strings.TrimSpace(rest[at[2]:at[3]])
+		rest = rest[:at[0]] + rest[at[1]:]
+	}
+	if at := dosePattern.FindStringIndex(rest); at != nil {
+		d.Dose = strings.TrimSpace(rest[at[0]:at[1]])
+		rest = rest[:at[0]] + rest[at[1]:]
+	}
+	d.Scope, d.Pen = scopeIn(folded)
+	d.Product = strings.Trim(strings.Join(strings.Fields(rest), " "), " ,;:-()")
+	return d, true
+}
+
+// isDuration tells "for 5 days" from "for lice".
+func isDuration(s string) bool { return s != "" && isDigit(s[0]) }
+
+var (
+	flockScope = split("whole flock|entire flock|all birds|every bird|all of them|everybody|everyone|the lot|flock|alle tiere|alle huhner|alle|tous|toutes|hele koppel|allemaal|todos|todas|all hens|all stock")
+	penScope   = split("pen|pens|run|coop|house|shed|ark|aviary|stall|volière|voliere|hok|gallinero|poulailler|cage|perches|row")
+)
+
+// Scope reads whom a cell of a bird column covers: "all", "whole flock", "pen 3", "house". The pen is as
+// typed. It returns record.OneBird for anything else.
+func Scope(text string) (scope record.Scope, pen string) {
+	folded := strings.Trim(Fold(text), " .!")
+	if folded == "all" || folded == "*" || folded == "all*" || folded == "everything" {
+		return record.WholeFlock, ""
+	}
+	for _, w := range flockScope {
+		if folded == w {
+			return record.WholeFlock, ""
+		}
+	}
+	for _, w := range penScope {
+		rest, ok := strings.CutPrefix(folded, w)
+		if ok && len(strings.Fields(rest)) <= 2 && (rest == "" || rest[0] == ' ' || isDigit(rest[0])) {
+			return record.WholePen, Name(text)
+		}
+	}
+	if rest, ok := strings.CutPrefix(folded, "all "); ok && len(strings.Fields(rest)) <= 3 {
+		for _, w := range penScope {
+			if indexWord(rest, w) >= 0 {
+				return record.WholePen, Name(text)
+			}
+		}
+	}
+	return record.OneBird, ""
+}
+
+// scopeIn finds a scope inside the text of a treatment; "" none.
+func scopeIn(folded string) (record.Scope, string) {
+	for _, w := range flockScope {
+		if indexWord(folded, w) >= 0 {
+			return record.WholeFlock, ""
+		}
+	}
+	for _, w := range penScope {
+		if i := indexWord(folded, w); i >= 0 {
+			pen := folded[i : i+len(w)]
+			if fields := strings.Fields(folded[i+len(w):]); len(fields) > 0 && len(fields[0]) <= 2 && strings.Trim(fields[0], "0123456789abcdefgh") == "" {
+				pen += " " + fields[0]
+			}
+			return record.WholePen, pen
+		}
+	}
+	return "", ""
+}
+
+var (
+	// treatedVerbs report a treatment as done; activeIngredients name one, with or without a verb. Ingredients
+	// are international common names, for recognising what was written; none is recommended.
+	treatedVerbs = split(`dusted|wormed|dewormed|de-wormed|treated|re-treated|retreated|sprayed|drenched|dipped|dosed|medicated|injected|vaccinated|deloused|de-loused|powdered|spot-on|spot on|spotted on
+		behandelt|entwurmt|gepudert|gespruht|geimpft|bestaubt|traite|traitee|vermifuge|vermifugee|vaccine|vaccinee|behandeld|ontwormd|gepoederd|gevaccineerd|ingeent|tratado|tratada|desparasitado|desparasitada|vacunado|vacunada|trattato|trattata`)
+	activeIngredients = split("permethrin|pyrethrin|pyrethrum|pyrethrins|ivermectin|flubendazole|fenbendazole|levamisole|piperazine|fluralaner|sulphur|sulfur|diatomaceous earth|silica dust|amprolium|toltrazuril|oxytetracycline|enrofloxacin|spinosad|tylosin|doxycycline|praziquantel|permethrine|ivermectine|ivermectina|permetrina|flubendazol|fenbendazol|kieselgur|diatomeenerde")
+	notDone           = split("not|no|never|need|needs|must|should|to be|due|will|plan|planned|going to|remember|todo|to do|next|if|consider|want|order|buy|ask|nicht|muss|noch|pas|a faire|niet|moet|no ha|falta|untreated")
+)
+
+// TreatmentInRemark finds a treatment that a remark reports as done ("dusted for lice", "entwurmt"), with a
+// Problem of class TreatmentInRemarks, told. What is only due, planned or denied is not found, and nil is
+// returned.
+func TreatmentInRemark(text string) (Dosing, *Problem) {
+	folded := Fold(text)
+	at := -1
+	for _, table := range [][]string{treatedVerbs, activeIngredients} {
+		for _, w := range table {
+			if i := indexWord(folded, w); i >= 0 && (at < 0 || i < at) {
+				at = i
+			}
+		}
+		if at >= 0 {
+			break
+		}
+	}
+	if at < 0 {
+		return Dosing{}, nil
+	}
+	before := folded[:at]
+	if end := strings.LastIndexAny(before, ".;,"); end >= 0 {
+		before = before[end+1:]
+	}
+	for _, w := range notDone {
+		if indexWord(before, w) >= 0 {
+			return Dosing{}, nil
+		}
+	}
+	d, _ := Treatment(text)
+	if rest, ok := strings.CutPrefix(Fold(d.Product), Fold(folded[at:at+wordLength(folded[at:])])); ok && strings.TrimSpace(rest) == "" {
+		d.Product = "" // only the verb; what was given is not written
+	}
+	return d, &Problem{Class: TreatmentInRemarks, Action: Tell,
+		Message: quoted(text) + " in the remarks reports a treatment; write it in a table of treatments, with product and date, so that it counts"}
+}
+
+func wordLength(s string) int {
+	n := strings.IndexByte(s, ' ')
+	if n < 0 {
+		return len(s)
+	}
+	return n
+}
