@@ -1,0 +1,139 @@
+package render
+
+import (
+	"strconv"
+
+	"keelmark/analysis"
+	"keelmark/plots/pdf"
+)
+
+// claims sets what speaks for, what speaks against and what is open side by side; stop signs stand above, in
+// a frame across the page. Each sentence carries the number of its footnote.
+func (f *flow) claims(c Claims) {
+	p := f.p
+	if c.Title != "" {
+		f.heading(3, c.Title)
+	}
+	gap := 4.0
+	if stops := c.on(analysis.Stop); len(stops) > 0 {
+		gap = 10
+		inner := f.inner(f.x+8, f.width-16)
+		inner.sideHead(analysis.Stop)
+		for _, claim := range stops {
+			inner.claim(claim)
+		}
+		framed := inner.solid(6, 0)
+		content := framed.draw
+		framed.height += 12
+		framed.draw = func(y float64) {
+			p.frame(f.x, y, f.width, framed.height, 2, p.theme.Against)
+			content(y + 5)
+		}
+		if framed.height > bodyHeight {
+			f.boxes = append(f.boxes, inner.boxes...)
+		} else {
+			f.add(framed)
+		}
+		if len(stops) == len(c.Claims) {
+			return
+		}
+	}
+	const gutter = 12.0
+	width := (f.width - 2*gutter) / 3
+	var columns [][]box
+	for i, side := range sides() {
+		inner := f.inner(f.x+float64(i)*(width+gutter), width)
+		inner.sideHead(side)
+		head := inner.boxes[0]
+		for _, claim := range c.on(side) {
+			inner.claim(claim)
+		}
+		if len(inner.boxes) == 1 {
+			inner.text([]run{p.run(nothing(side), pdf.Italic, smallSize+0.5, p.theme.Muted)}, smallSize+0.5, 3, 0)
+		}
+		for j := range inner.boxes[1:] {
+			inner.boxes[j+1].head = &head
+		}
+		columns = append(columns, inner.boxes)
+	}
+	f.add(box{gap: gap, columns: columns})
+}
+
+// sideHead is the sign and the word of a side over a rule.
+func (f *flow) sideHead(side analysis.Stands) {
+	p := f.p
+	sign := p.run(Sign(side)+" ", pdf.Bold, bodySize, p.theme.Ink)
+	if side == analysis.Against || side == analysis.Stop {
+		sign.color = p.theme.Against
+	}
+	l := p.wrap([]run{sign, p.run(Word(side), pdf.Bold, bodySize, p.theme.Ink)}, f.width)[0]
+	b := f.lineBox(l, bodySize, 0)
+	inner := b.draw
+	b.height += 6
+	b.keep = true
+	b.draw = func(y float64) {
+		if side != analysis.Stop {
+			p.rule(f.x, y, f.width, 1, p.theme.Ink)
+		}
+		inner(y + 3)
+	}
+	f.add(b)
+}
+
+// claim prints the sentence with its footnote number, what it needs, and its caveats.
+func (f *flow) claim(c Claim) {
+	p := f.p
+	number := p.numbers[c.ID]
+	p.note(c, number)
+	mark := p.run(strconv.Itoa(number), pdf.Regular, 6.5, p.theme.Muted)
+	mark.raise = 3
+	f.text([]run{p.run(c.Text, pdf.Regular, bodySize, p.theme.Ink), mark}, bodySize, 4, 0)
+	for _, caveat := range c.Caveats {
+		f.text([]run{p.run(caveat, pdf.Regular, smallSize, p.theme.Muted)}, smallSize, 1, 0)
+	}
+	if r := c.Refusal; r != nil {
+		if r.Needs != "" {
+			f.text([]run{p.run("Needs: "+r.Needs, pdf.Regular, smallSize, p.theme.Muted)}, smallSize, 1, 0)
+		}
+		if r.Next != "" {
+			f.text([]run{p.run("→ next look: "+r.Next, pdf.Bold, smallSize+0.5, p.theme.Ink)}, smallSize+0.5, 1, 0)
+		}
+	}
+	if c.Stands == analysis.Stop {
+		return // its frame divides it from the rest
+	}
+	last := &f.boxes[len(f.boxes)-1]
+	inner := last.draw
+	height := last.height
+	last.height += 4
+	last.draw = func(y float64) {
+		inner(y)
+		p.rule(f.x, y+height+2.5, f.width, 0.4, p.theme.Grid)
+	}
+}
+
+// note remembers the footnote of a claim until it is printed. A claim printed twice has one note.
+func (p *paperWriter) note(c Claim, number int) {
+	for _, n := range p.notes {
+		if n.number == number {
+			return
+		}
+	}
+	p.notes = append(p.notes, note{number, c.footnote(func(id string) int { return p.numbers[id] })})
+}
+
+// footnotes prints the notes that have gathered: which cells each sentence rests on.
+func (f *flow) footnotes() {
+	p := f.p
+	if len(p.notes) == 0 {
+		return
+	}
+	const size = 7.5
+	f.text([]run{p.run("What each sentence rests on", pdf.Bold, smallSize, p.theme.Ink)}, smallSize, 10, 0)
+	f.boxes[len(f.boxes)-1].keep = true
+	for _, n := range p.notes {
+		f.marked(p.run(strconv.Itoa(n.number), pdf.Regular, size, p.theme.Muted),
+			[]run{p.run(n.text, pdf.Regular, size, p.theme.Ink)}, size, 1.5, 0)
+	}
+	p.notes = nil
+}
