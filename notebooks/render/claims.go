@@ -1,6 +1,7 @@
 package render
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -214,6 +215,11 @@ func cellsInWords(cells []Evidence) string {
 		}
 		b.WriteString(record.Ref{File: first.File, Sheet: first.Sheet}.String())
 		sep := ": "
+		if n := sameSheet(cells[i:]); n > fewCells {
+			b.WriteString(sep + byColumn(cells[i:i+n]))
+			i += n
+			continue
+		}
 		for i < len(cells) && cells[i].At.File == first.File && cells[i].At.Sheet == first.Sheet {
 			j := i + 1
 			for j < len(cells) && follows(cells[j-1], cells[j], cells[i]) {
@@ -222,6 +228,49 @@ func cellsInWords(cells []Evidence) string {
 			b.WriteString(sep + span(cells[i:j]))
 			sep, i = ", ", j
 		}
+	}
+	return b.String()
+}
+
+// fewCells is how many cells of a sheet a footnote quotes; of more it gives the places alone, and the page on
+// screen quotes them all.
+const fewCells = 6
+
+// sameSheet counts the cells at the front that lie on one sheet.
+func sameSheet(cells []Evidence) int {
+	n := 1
+	for n < len(cells) && cells[n].At.File == cells[0].At.File && cells[n].At.Sheet == cells[0].At.Sheet {
+		n++
+	}
+	return n
+}
+
+// byColumn names the places of many cells of one sheet, column by column: "D15, 29, 40–44; F7".
+func byColumn(cells []Evidence) string {
+	cells = slices.Clone(cells)
+	slices.SortStableFunc(cells, func(a, b Evidence) int {
+		return cmp.Or(cmp.Compare(a.At.Col, b.At.Col), cmp.Compare(a.At.Row, b.At.Row))
+	})
+	var b strings.Builder
+	for i := 0; i < len(cells); {
+		at := cells[i].At
+		j := i + 1
+		for j < len(cells) && cells[j].At.Col == at.Col && cells[j].At.Row == cells[j-1].At.Row+1 {
+			j++
+		}
+		switch {
+		case i == 0:
+			b.WriteString(record.ColumnName(int(at.Col)))
+		case cells[i-1].At.Col != at.Col:
+			b.WriteString("; " + record.ColumnName(int(at.Col)))
+		default:
+			b.WriteString(", ")
+		}
+		fmt.Fprint(&b, at.Row)
+		if j > i+1 {
+			fmt.Fprintf(&b, "–%d", cells[j-1].At.Row)
+		}
+		i = j
 	}
 	return b.String()
 }

@@ -7,8 +7,9 @@ import (
 	"keelmark/plots/pdf"
 )
 
-// claims sets what speaks for, what speaks against and what is open side by side; stop signs stand above, in
-// a frame across the page. Each sentence carries the number of its footnote.
+// claims sets what speaks for and what speaks against side by side, what is open below them; stop signs stand
+// above, in a frame across the page. Each sentence carries the number of its footnote; what holds sentences back
+// follows, each once.
 func (f *flow) claims(c Claims) {
 	p := f.p
 	if c.Title != "" {
@@ -39,24 +40,69 @@ func (f *flow) claims(c Claims) {
 		}
 	}
 	const gutter = 12.0
-	width := (f.width - 2*gutter) / 3
-	var columns [][]box
-	for i, side := range sides() {
-		inner := f.inner(f.x+float64(i)*(width+gutter), width)
-		inner.sideHead(side)
-		head := inner.boxes[0]
-		for _, claim := range c.on(side) {
-			inner.claim(claim)
-		}
-		if len(inner.boxes) == 1 {
-			inner.text([]run{p.run(nothing(side), pdf.Italic, smallSize+0.5, p.theme.Muted)}, smallSize+0.5, 3, 0)
-		}
-		for j := range inner.boxes[1:] {
-			inner.boxes[j+1].head = &head
-		}
-		columns = append(columns, inner.boxes)
+	forSide, against := c.on(analysis.For), c.on(analysis.Against)
+	left := 0.5 // of the width; a side with nothing to say gives room to the other
+	switch {
+	case len(forSide) > 0 && len(against) == 0:
+		left = 0.68
+	case len(forSide) == 0 && len(against) > 0:
+		left = 0.32
 	}
-	f.add(box{gap: gap, columns: columns})
+	width := f.width - gutter
+	f.add(box{gap: gap, columns: [][]box{
+		f.side(analysis.For, forSide, f.x, width*left),
+		f.side(analysis.Against, against, f.x+width*left+gutter, width*(1-left)),
+	}})
+	if open := c.on(analysis.Open); len(open) > 0 {
+		boxes := f.side(analysis.Open, open, f.x, f.width)
+		boxes[0].gap = 6
+		f.boxes = append(f.boxes, boxes...)
+	}
+	f.caveats(c)
+}
+
+// side is one side's head with its sentences.
+func (f *flow) side(side analysis.Stands, claims []Claim, x, width float64) []box {
+	p := f.p
+	inner := f.inner(x, width)
+	inner.sideHead(side)
+	head := inner.boxes[0]
+	for _, claim := range claims {
+		inner.claim(claim)
+	}
+	if len(claims) == 0 {
+		inner.text([]run{p.run(nothing(side), pdf.Italic, smallSize+0.5, p.theme.Muted)}, smallSize+0.5, 3, 0)
+	}
+	for j := range inner.boxes[1:] {
+		inner.boxes[j+1].head = &head
+	}
+	return inner.boxes
+}
+
+// caveats prints what holds the sentences back, each once, with the numbers of the sentences that it is about.
+func (f *flow) caveats(c Claims) {
+	p := f.p
+	var order []string
+	about := map[string]string{}
+	for _, claim := range c.Claims {
+		for _, caveat := range claim.Caveats {
+			number := strconv.Itoa(p.numbers[claim.ID])
+			if about[caveat] == "" {
+				order = append(order, caveat)
+				about[caveat] = number
+			} else {
+				about[caveat] += ", " + number
+			}
+		}
+	}
+	for i, caveat := range order {
+		gap := 1.5
+		if i == 0 {
+			gap = 5
+		}
+		f.text([]run{p.run("To "+about[caveat]+": ", pdf.Bold, smallSize-1, p.theme.Muted),
+			p.run(caveat+".", pdf.Regular, smallSize-1, p.theme.Muted)}, smallSize-1, gap, 0)
+	}
 }
 
 // sideHead is the sign and the word of a side over a rule.
@@ -80,7 +126,7 @@ func (f *flow) sideHead(side analysis.Stands) {
 	f.add(b)
 }
 
-// claim prints the sentence with its footnote number, what it needs, and its caveats.
+// claim prints the sentence with its footnote number and what it needs.
 func (f *flow) claim(c Claim) {
 	p := f.p
 	number := p.numbers[c.ID]
@@ -88,9 +134,6 @@ func (f *flow) claim(c Claim) {
 	mark := p.run(strconv.Itoa(number), pdf.Regular, 6.5, p.theme.Muted)
 	mark.raise = 3
 	f.text([]run{p.run(c.Text, pdf.Regular, bodySize, p.theme.Ink), mark}, bodySize, 4, 0)
-	for _, caveat := range c.Caveats {
-		f.text([]run{p.run(caveat, pdf.Regular, smallSize, p.theme.Muted)}, smallSize, 1, 0)
-	}
 	if r := c.Refusal; r != nil {
 		if r.Needs != "" {
 			f.text([]run{p.run("Needs: "+r.Needs, pdf.Regular, smallSize, p.theme.Muted)}, smallSize, 1, 0)

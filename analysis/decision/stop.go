@@ -1,0 +1,165 @@
+package decision
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/analysis"
+	"keelmark/ingest/record"
+)
+
+// Thresholds of the stop rule. They are proposals to be discussed with a vet, not published limits.
+const (
+	// StopDays is for how long after a note of a stop sign every other claim stays silent.
+	StopDays = 28
+	// StopDeaths within StopDeathDays days stop everything.
+	StopDeaths    = 2
+	StopDeathDays = 7
+)
+
+// stopSign is a sign of disease that a vet or the authority must hear of before anything else, with the
+// words that keepers write for it.
+type stopSign struct {
+	sign  string
+	words []string
+}
+
+// stopSigns lists the signs of avian influenza and Newcastle disease that governments tell keepers to report.
+//
+// Source: veterinary practice and Australian and English government pages on avian influenza, as gathered in
+// the project's domain notes (S112, S113); the wording of the search terms is ours.
+func stopSigns() []stopSign {
+	return []stopSign{
+		{"sudden death", []string{"sudden death", "died suddenly", "found dead", "dead overnight", "dropped dead"}},
+		{"swollen head", []string{"swollen head", "head swollen", "swollen face", "face swollen", "swollen eyes"}},
+		{"blue or purple comb, wattles or legs", []string{"blue comb", "purple comb", "comb blue", "comb purple",
+			"purple wattle", "blue wattle", "purple legs", "blue legs", "comb gone blue", "comb gone purple"}},
+		{"gasping", []string{"gasping", "gasps", "gaping for air", "fighting for breath", "struggling to breathe"}},
+		{"twisted neck, tremor or paralysis", []string{"twisted neck", "neck twisted", "tremor", "trembling",
+			"paralysed", "paralyzed", "paralysis", "cannot stand", "can't stand", "wry neck", "star gazing"}},
+		{"green or bloody droppings", []string{"green diarrhoea", "green diarrhea", "green droppings",
+			"bloody droppings", "blood in droppings", "bloody diarrhoea", "bloody diarrhea"}},
+		{"sharp drop in lay, feed or water", []string{"stopped laying suddenly", "sudden drop in lay",
+			"sudden drop in eggs", "stopped eating", "off feed and water", "not drinking"}},
+	}
+}
+
+// findSigns returns the signs that a text names and does not deny.
+func findSigns(text string) []string {
+	text = strings.ToLower(strings.Join(strings.Fields(text), " "))
+	var found []string
+	for _, s := range stopSigns() {
+		if slices.ContainsFunc(s.words, func(w string) bool { return affirms(text, w) }) {
+			found = append(found, s.sign)
+		}
+	}
+	return found
+}
+
+// affirms reports whether text has word at least once without a denial before it, as in "no gasping".
+func affirms(text, word string) bool {
+	for rest := text; ; {
+		i := strings.Index(rest, word)
+		if i < 0 {
+			return false
+		}
+		before := text[:len(text)-len(rest)+i]
+		denied := slices.ContainsFunc([]string{"no ", "not ", "without ", "never ", "no sign of "}, func(n string) bool { return strings.HasSuffix(before, n) })
+		if !denied {
+			return true
+		}
+		rest = rest[i+len(word):]
+	}
+}
+
+// stopText follows every stop sign.
+const stopText = "Before anything else speak to a vet, or to the animal health authority where a notifiable disease " +
+	"may be in question; move no bird until then. Keelmark says nothing else about this flock while this stands."
+
+// stops looks for stop signs in the notes of the last StopDays days before today and for deaths close
+// together. Notes without a date count as recent. The claims concern the flock: a sign in one bird silences
+// what would be said of all.
+func stops(today record.Day, d *record.Dataset) []analysis.Claim {
+	var claims []analysis.Claim
+	add := func(kind, text string, at []record.Ref) {
+		claims = append(claims, analysis.Claim{
+			ID: fmt.Sprintf("decision.stop/%s-%d", kind, len(claims)+1), Subject: analysis.Subject{Flock: d.Name},
+			Topic: "stop signs", Stands: analysis.Stop, Text: text + " " + stopText,
+			N: analysis.Counts{Records: len(at)}, RestsOn: at,
+			Method: "search of the keeper's notes for words of stop signs",
+			Source: "government and veterinary lists of signs of avian influenza and Newcastle disease",
+		})
+	}
+	type place struct {
+		row  record.Ref
+		sign string
+	}
+	told := map[place]bool{} // the cells of a row share one note
+	look := func(on record.Date, note string, at record.Ref) {
+		if on.Known() && (on.Last < today-StopDays || on.First > today) {
+			return
+		}
+		row := at
+		row.Col = 0
+		for _, sign := range findSigns(note) {
+			if told[place{row, sign}] {
+				continue
+			}
+			told[place{row, sign}] = true
+			add("note", fmt.Sprintf("The records name %s (%q, %s).", sign, note, at), []record.Ref{at})
+		}
+	}
+	for _, o := range d.Observations {
+		look(o.On, o.Detail().Note, o.At)
+	}
+	for _, e := range d.Events {
+		look(e.On, e.Note, e.At)
+		if e.Note != e.Text {
+			look(e.On, e.Text, e.At)
+		}
+	}
+	if deaths := closeDeaths(today, d); len(deaths) >= StopDeaths {
+		add("deaths", fmt.Sprintf("The records show %d deaths within %d days, the last on %s.",
+			len(deaths), StopDeathDays, deaths[len(deaths)-1].On), eventRefs(deaths))
+	}
+	return claims
+}
+
+// closeDeaths returns the largest group of recent deaths within StopDeathDays days. Deaths put down to a
+// predator or to the keeper's own hand are not counted.
+func closeDeaths(today record.Day, d *record.Dataset) []record.Event {
+	var deaths []record.Event
+	for _, e := range d.Events {
+		recent := e.On.Exact() && e.On.First <= today && e.On.First >= today-StopDays
+		if e.Kind == record.Died && recent && !explained(e.Text+" "+e.Note) {
+			deaths = append(deaths, e)
+		}
+	}
+	slices.SortStableFunc(deaths, func(a, b record.Event) int { return int(a.On.First - b.On.First) })
+	var largest []record.Event
+	for i := range deaths {
+		j := i
+		for j < len(deaths) && deaths[j].On.First < deaths[i].On.First+StopDeathDays {
+			j++
+		}
+		if j-i > len(largest) {
+			largest = deaths[i:j]
+		}
+	}
+	return largest
+}
+
+func explained(text string) bool {
+	text = strings.ToLower(text)
+	return slices.ContainsFunc([]string{"fox", "dog", "hawk", "cull", "killed", "predator", "badger", "mink", "accident"},
+		func(w string) bool { return strings.Contains(text, w) })
+}
+
+func eventRefs(events []record.Event) []record.Ref {
+	var refs []record.Ref
+	for _, e := range events {
+		refs = append(refs, e.At)
+	}
+	return refs
+}

@@ -1,0 +1,276 @@
+// Package cell runs notebook cells: a Starlark engine in which a name means what it was last set to, whatever
+// the order of the cells, and in which the whole of Keelmark's toolkit is there by name.
+//
+// A cell can reach the flock that it was given, and nothing else: no file, no network, no clock, no
+// environment, no other process. It can be interrupted, and a run without a person before it has limits on
+// steps, memory and time. Mistakes are answered in plain sentences with their place and the cure.
+//
+// The package speaks to no front end; what a cell shows goes to a Sink.
+package cell
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+	"strings"
+	"time"
+
+	"go.starlark.net/starlark"
+	"go.starlark.net/syntax"
+
+	"keelmark/analysis"
+	"keelmark/ingest/record"
+	"keelmark/plots"
+)
+
+// Bundle is one thing in several forms, keyed by MIME type. The value of a JSON type is anything that
+// encoding/json can write; that of any other type is a string.
+type Bundle map[string]any
+
+// Sink receives what a cell shows, in order, from the goroutine that called Run.
+type Sink interface {
+	// Stream is text printed on "stdout" or "stderr".
+	Stream(name, text string)
+	// Display is something that the cell displayed.
+	Display(Bundle)
+	// Result is the value of the cell's last expression.
+	Result(Bundle)
+	// Error is why the cell stopped. It comes last.
+	Error(*Failure)
+	// Clear removes what the cell has shown so far; with wait, only when the next output comes.
+	Clear(wait bool)
+}
+
+// Limits end a cell that would not end by itself. Zero means the default, which for Steps and Time is none.
+type Limits struct {
+	Steps  uint64        // of computation; a row of a filter with a lambda takes about 12
+	Memory uint64        // bytes that a cell may add; 1 GiB by default
+	Time   time.Duration // of one cell
+	Output int           // bytes of printed text of one cell; 8 MiB by default
+}
+
+// Unattended are the limits for runs without a person to interrupt them.
+func Unattended() Limits {
+	return Limits{Steps: 2_000_000_000, Time: 10 * time.Minute}
+}
+
+// Options is what an engine is built from.
+type Options struct {
+	Specs   []analysis.Spec // each becomes a function of its name
+	Flock   *record.Dataset // what the name flock means; nil where no flock was given
+	Context analysis.Context
+	// Figures is what an analysis draws, and BirdFigures what it draws of one bird; either may be nil.
+	Figures     func(analysis.Result) []plots.Figure
+	BirdFigures func(r analysis.Result, bird string) []plots.Figure
+	Limits      Limits
+	// Input asks the person a question; nil where nobody can answer.
+	Input func(ctx context.Context, prompt string) (string, error)
+}
+
+// Engine holds the names that cells have set. It runs one cell at a time; its methods must not be called
+// at the same time, except Cancel of the context given to Run.
+type Engine struct {
+	options Options
+	names   *namespace
+	api     starlark.StringDict
+	manual  []Entry
+	sources map[string][]string // lines of each cell that ran, for tracebacks
+}
+
+// New makes an engine. It fails where an analysis is not well declared or its name is taken.
+func New(o Options) (*Engine, error) {
+	if o.Limits.Memory == 0 {
+		o.Limits.Memory = 1 << 30
+	}
+	if o.Limits.Output == 0 {
+		o.Limits.Output = 8 << 20
+	}
+	e := &Engine{options: o, sources: map[string][]string{}}
+	if err := e.bind(); err != nil {
+		return nil, err
+	}
+	e.Reset()
+	return e, nil
+}
+
+// Reset forgets all names that cells have set.
+func (e *Engine) Reset() {
+	e.names = &namespace{user: starlark.StringDict{}, api: e.api}
+	clear(e.sources)
+}
+
+// run is the state of one cell while it runs; bindings find it on their thread.
+type run struct {
+	ctx     context.Context
+	engine  *Engine
+	sink    Sink
+	printed int
+}
+
+const runKey = "run"
+
+// running finds the run that a thread belongs to.
+func running(t *starlark.Thread) *run { return t.Local(runKey).(*run) }
+
+// Run runs one cell. Name is how messages call it ("cell 3"). What it shows goes to the sink; why it stopped,
+// if it did, goes to the sink and is returned.
+func (e *Engine) Run(ctx context.Context, name, source string, sink Sink) *Failure {
+	f := e.run(ctx, name, source, sink)
+	if f != nil {
+		sink.Error(f)
+	}
+	return f
+}
+
+func (e *Engine) run(ctx context.Context, name, source string, sink Sink) (failure *Failure) {
+	source = strings.ReplaceAll(source, "\r\n", "\n")
+	e.sources[name] = strings.Split(source, "\n")
+	prog, shows, err := e.compile(name, source)
+	if err != nil {
+		return e.failure(name, source, err)
+	}
+	if prog == nil {
+		return nil
+	}
+
+	if e.options.Limits.Time > 0 {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeoutCause(ctx, e.options.Limits.Time, errTime)
+		defer cancel()
+	}
+	r := &run{ctx: ctx, engine: e, sink: sink}
+	thread := &starlark.Thread{
+		Name:  name,
+		Print: func(_ *starlark.Thread, text string) { r.print("stdout", text+"\n") },
+		Load: func(*starlark.Thread, string) (starlark.StringDict, error) {
+			return nil, errors.New("load is not offered")
+		},
+		OnMaxSteps: func(t *starlark.Thread) { t.Cancel(stopSteps) },
+	}
+	thread.SetLocal(runKey, r)
+	if n := e.options.Limits.Steps; n > 0 {
+		thread.SetMaxExecutionSteps(n)
+	}
+	defer context.AfterFunc(ctx, func() { thread.Cancel(stopReason(ctx)) })()
+	defer watchMemory(e.options.Limits.Memory, func() { thread.Cancel(stopMemory) })()
+	defer func() {
+		if p := recover(); p != nil {
+			failure = &Failure{Kind: Internal, Cell: name,
+				Message: fmt.Sprintf("Keelmark itself failed here (%v); the names set so far are kept. Please report it with the cell.", p),
+				Detail:  string(debug.Stack())}
+		}
+	}()
+
+	e.names.last = nil
+	if _, err := prog.Init(thread, starlark.StringDict{namespaceName: e.names}); err != nil {
+		f := e.failure(name, source, err)
+		if f.Kind == Mistake && ctx.Err() != nil { // something of ours watched the context and gave up
+			f.Kind, f.Message = e.stopped(stopReason(ctx))
+		}
+		return f
+	}
+	if shows && e.names.last != nil && e.names.last != starlark.None {
+		b, err := e.bundle(e.names.last)
+		if err != nil {
+			return e.failure(name, source, err)
+		}
+		sink.Result(b)
+	}
+	return nil
+}
+
+// options of the language: everything that Python users expect to work in a cell.
+func dialect() *syntax.FileOptions {
+	return &syntax.FileOptions{Set: true, While: true, TopLevelControl: true, GlobalReassign: true, Recursion: true}
+}
+
+// compile parses and rewrites a cell. The program is nil where the cell holds no code; shows reports whether
+// the value of the last expression is wanted.
+func (e *Engine) compile(name, source string) (prog *starlark.Program, shows bool, err error) {
+	s := sketchOf(source)
+	if s.size > largestCode {
+		return nil, false, fmt.Errorf("this cell holds %d bytes of code; split it into cells below %d", s.size, largestCode)
+	}
+	f, err := dialect().Parse(name, source, 0)
+	if err != nil {
+		return nil, false, err
+	}
+	if len(f.Stmts) == 0 {
+		return nil, false, nil
+	}
+	shows, err = rewrite(f, !s.endsInSemicolon())
+	if err != nil {
+		return nil, false, err
+	}
+	prog, err = starlark.FileProgram(f, func(name string) bool { return name == namespaceName })
+	return prog, shows, err
+}
+
+// largestCode bounds the depth of the tree that a cell can make. Text in quotes does not count.
+const largestCode = 256 << 10
+
+func (r *run) print(stream, text string) {
+	limit := r.engine.options.Limits.Output
+	if r.printed > limit {
+		return
+	}
+	r.printed += len(text)
+	if r.printed > limit {
+		text = fmt.Sprintf("\n(more than %d MB printed by this cell: the rest is left out)\n", limit>>20)
+	}
+	r.sink.Stream(stream, text)
+}
+
+// Why a cell was stopped, as the interpreter carries it.
+const (
+	stopSteps     = "steps"
+	stopMemory    = "memory"
+	stopTime      = "time"
+	stopInterrupt = "interrupt"
+)
+
+var errTime = errors.New("the time of one cell is over")
+
+func stopReason(ctx context.Context) string {
+	if context.Cause(ctx) == errTime {
+		return stopTime
+	}
+	return stopInterrupt
+}
+
+// watchMemory calls stop when the heap has grown by more than limit bytes. It returns a function that ends
+// the watch.
+func watchMemory(limit uint64, stop func()) func() {
+	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
+	heap := func() uint64 {
+		metrics.Read(sample)
+		return sample[0].Value.Uint64()
+	}
+	start := heap()
+	done := make(chan struct{})
+	go func() {
+		tick := time.NewTicker(20 * time.Millisecond)
+		defer tick.Stop()
+		for {
+			select {
+			case <-done:
+				return
+			case <-tick.C:
+			}
+			now := heap()
+			start = min(start, now) // what earlier cells left behind may have been cleared away since
+			if now-start > limit && now-start < 2*limit {
+				runtime.GC() // it may be litter that nobody holds
+				now = max(heap(), start)
+			}
+			if now-start > limit {
+				stop()
+				return
+			}
+		}
+	}()
+	return func() { close(done) }
+}
