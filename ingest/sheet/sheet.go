@@ -26,15 +26,16 @@ const (
 // Cell is one cell as stored.
 type Cell struct {
 	Raw     string
-	Kind    Kind
-	Formula bool   // made by a formula; Raw is then the cached value, "" where the file holds none
 	Format  string // number format code, "" for general; not for text files
 	Comment string // a note hung on the cell
-	Struck  bool   // struck through, which keepers use for birds that are gone
+	Kind    Kind
+	Formula bool // made by a formula; Raw is then the cached value. Kind Blank means that the file holds none
+	Struck  bool // struck through, which keepers use for birds that are gone
 }
 
 // Row is one row with its number as the spreadsheet shows it. Cells[0] is column A; trailing blanks may be
-// missing. Rows without any cell may be missing.
+// missing. Rows without any cell may be missing. Rows that the file repeats may share their Cells, so these
+// are to be read, not changed.
 type Row struct {
 	N      int32
 	Hidden bool
@@ -49,9 +50,9 @@ type Grid struct {
 	File, Sheet string
 	Hidden      bool // the whole sheet
 	Date1904    bool
-	HiddenCols  []int32
-	Merged      []Span
-	Rows        []Row
+	HiddenCols  []int32 // rising, none beyond the last column that holds a cell
+	Merged      []Span  // cut to the block that holds cells; they never overlap and cover a million cells at most
+	Rows        []Row   // N rises
 }
 
 // Book is one file, read.
@@ -60,4 +61,34 @@ type Book struct {
 	Hash  string   // SHA-256 of the content, hexadecimal
 	Notes []string // what was decided with its evidence: "read as Windows-1252, fields parted by ;"
 	Grids []Grid
+}
+
+// The size of a sheet as OOXML, ODF and the spreadsheet programs bound it.
+const (
+	maxRow = 1 << 20
+	maxCol = 1 << 14
+)
+
+// Limits bound what a file may ask of the machine. A field that is zero takes a default that fits any keeper's
+// workbook.
+type Limits struct {
+	File    int64 // bytes of the file itself
+	Growth  int64 // bytes that all zip entries together may gain by unpacking
+	Ratio   int64 // unpacked to packed size of one entry, once it exceeds 4 MB
+	Entries int   // entries of a zip
+	Part    int64 // bytes of one small part of a workbook: its list of sheets, its styles, its comments
+	Memory  int64 // bytes that the cells read may take; a text file may be half as large
+}
+
+// defaults leave room for half a million rows of six columns and keep a hostile file below 300 MB and some
+// seconds. A sheet as spreadsheet programs write it shrinks 8- to 15-fold when packed.
+func defaults() Limits {
+	return Limits{
+		File:    512 << 20,
+		Growth:  192 << 20,
+		Ratio:   100,
+		Entries: 10_000,
+		Part:    8 << 20,
+		Memory:  224 << 20,
+	}
 }

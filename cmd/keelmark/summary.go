@@ -1,0 +1,287 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// shownAtMost is how many questions, rejects or confirmations are printed before the rest is counted.
+const shownAtMost = 12
+
+// printSummary tells what became of every file and every cell of a flock.
+func printSummary(w io.Writer, d *record.Dataset, all bool) {
+	fmt.Fprintf(w, "%s\n\n", d.Name)
+	for _, f := range d.Files {
+		switch f.Outcome {
+		case record.Imported:
+			fmt.Fprintf(w, "  %s: read %s\n", f.Name, contents(d, f.Name))
+		case record.Nothing:
+			fmt.Fprintf(w, "  %s: holds no records; %s\n", f.Name, f.Reason)
+		case record.Refused:
+			fmt.Fprintf(w, "  %s: refused; %s\n", f.Name, f.Reason)
+		}
+		for _, note := range f.Notes {
+			fmt.Fprintf(w, "      %s\n", note)
+		}
+	}
+	fmt.Fprintf(w, "\n%s\n", extent(d))
+	limit := shownAtMost
+	if all {
+		limit = len(d.Questions) + len(d.Rejects) + len(d.Observations)
+	}
+	printQuestions(w, d.Questions, limit)
+	printFlagged(w, d, limit)
+	printRejects(w, d.Rejects, limit)
+	printAsides(w, d.Asides)
+	printLedger(w, d.Ledgers)
+}
+
+// contents counts the records of one file: "412 weights, 40 condition scores, 3 treatments".
+func contents(d *record.Dataset, file string) string {
+	var parts []string
+	for _, t := range record.Traits() {
+		n := 0
+		for _, o := range d.Observations {
+			if o.At.File == file && o.Trait == t.Trait {
+				n++
+			}
+		}
+		if n > 0 {
+			parts = append(parts, traitCount(t.Trait, n))
+		}
+	}
+	var kinds []record.EventKind
+	events := map[record.EventKind]int{}
+	for _, e := range d.Events {
+		if e.At.File == file {
+			if events[e.Kind] == 0 {
+				kinds = append(kinds, e.Kind)
+			}
+			events[e.Kind]++
+		}
+	}
+	for _, k := range kinds {
+		parts = append(parts, eventCount(k, events[k]))
+	}
+	if len(parts) == 0 {
+		n := 0
+		for _, b := range d.Birds {
+			if slices.ContainsFunc(b.At, func(r record.Ref) bool { return r.File == file }) {
+				n++
+			}
+		}
+		return count(n, "bird", "birds") + " of a register"
+	}
+	return strings.Join(parts, ", ")
+}
+
+func traitCount(t record.Trait, n int) string {
+	switch t {
+	case record.Weight:
+		return count(n, "weight", "weights")
+	case record.Parasite:
+		return count(n, "look for parasites", "looks for parasites")
+	case record.EggCount:
+		return count(n, "egg count", "egg counts")
+	case record.WormEggs:
+		return count(n, "worm egg count", "worm egg counts")
+	}
+	spec, _ := t.Lookup()
+	return count(n, spec.Label+" score", spec.Label+" scores")
+}
+
+func eventCount(k record.EventKind, n int) string {
+	switch k {
+	case record.Treated:
+		return count(n, "treatment", "treatments")
+	case record.Checked:
+		return count(n, "check of a pen or the flock", "checks of a pen or the flock")
+	case record.Died:
+		return count(n, "death", "deaths")
+	case record.Departed:
+		return count(n, "departure", "departures")
+	case record.Set:
+		return count(n, "setting of eggs", "settings of eggs")
+	}
+	return fmt.Sprintf("%d × %s", n, k)
+}
+
+// extent counts birds and records and names the first and last date.
+func extent(d *record.Dataset) string {
+	n := len(d.Observations) + len(d.Events)
+	s := fmt.Sprintf("%s, %s", count(len(d.Birds), "bird", "birds"), count(n, "record", "records"))
+	var first, last record.Day
+	seen := false
+	see := func(on record.Date) {
+		if !on.Known() {
+			return
+		}
+		if !seen || on.First < first {
+			first = on.First
+		}
+		if !seen || on.Last > last {
+			last = on.Last
+		}
+		seen = true
+	}
+	for _, o := range d.Observations {
+		see(o.On)
+	}
+	for _, e := range d.Events {
+		see(e.On)
+	}
+	if seen {
+		s += fmt.Sprintf(" from %s to %s", first, last)
+	}
+	return s + "."
+}
+
+func printQuestions(w io.Writer, questions []record.Question, limit int) {
+	if len(questions) == 0 {
+		return
+	}
+	cells := 0
+	for _, q := range questions {
+		cells += 1 + len(q.More)
+	}
+	fmt.Fprintf(w, "\nTo ask: %s about %s. None of these cells counts until you answer.\n",
+		count(len(questions), "question", "questions"), count(cells, "cell", "cells"))
+	for i, q := range questions[:min(limit, len(questions))] {
+		fmt.Fprintf(w, "  %d. %s\n", i+1, q.Message)
+		if len(q.More) > 0 {
+			fmt.Fprintf(w, "     One answer settles %s: %s\n", count(1+len(q.More), "cell", "cells"), places(q))
+		}
+		for j, r := range q.Readings {
+			fmt.Fprintf(w, "     %c) %s\n", 'a'+j, r.Label)
+		}
+	}
+	printRest(w, len(questions)-limit)
+}
+
+// places names the first cells of a question.
+func places(q record.Question) string {
+	names := []string{q.At.Cell()}
+	for _, r := range q.More {
+		if len(names) == 6 {
+			return strings.Join(names, ", ") + " ..."
+		}
+		names = append(names, r.Cell())
+	}
+	return strings.Join(names, ", ")
+}
+
+func printFlagged(w io.Writer, d *record.Dataset, limit int) {
+	var lines []string
+	for _, o := range d.Observations {
+		if o.Flagged {
+			lines = append(lines, fmt.Sprintf("%s: %q read as %s%s", o.At, o.Text, readAs(o), steps(o)))
+		}
+	}
+	for _, e := range d.Events {
+		if e.Flagged {
+			lines = append(lines, fmt.Sprintf("%s: %q read as %s", e.At, e.Text, e.Kind))
+		}
+	}
+	if len(lines) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nPlease look at %s: read, but not quite as written.\n", count(len(lines), "record", "records"))
+	for _, l := range lines[:min(limit, len(lines))] {
+		fmt.Fprintf(w, "  %s\n", l)
+	}
+	printRest(w, len(lines)-limit)
+}
+
+// readAs is an observation's value in words.
+func readAs(o record.Observation) string {
+	unit := ""
+	if spec, ok := o.Trait.Lookup(); ok && spec.Unit != "" {
+		unit = " " + spec.Unit
+	}
+	on := ""
+	if o.On.Known() {
+		on = " on " + o.On.String()
+	}
+	switch o.Form {
+	case record.Range:
+		return fmt.Sprintf("%g to %g%s%s", o.Lo, o.Hi, unit, on)
+	case record.MoreThan:
+		return fmt.Sprintf("more than %g%s%s", o.Lo, unit, on)
+	case record.LessThan:
+		return fmt.Sprintf("less than %g%s%s", o.Hi, unit, on)
+	case record.AtLeast:
+		return fmt.Sprintf("%g%s or more%s", o.Lo, unit, on)
+	case record.Present:
+		if o.Value == 0 {
+			return "looked, none found" + on
+		}
+		return "found" + on
+	}
+	return fmt.Sprintf("%g%s%s", o.Value, unit, on)
+}
+
+func steps(o record.Observation) string {
+	if s := o.Detail().Steps; len(s) > 0 {
+		return " (" + strings.Join(s, "; ") + ")"
+	}
+	return ""
+}
+
+func printRejects(w io.Writer, rejects []record.Reject, limit int) {
+	if len(rejects) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nRefused: %s.\n", count(len(rejects), "cell", "cells"))
+	for _, r := range rejects[:min(limit, len(rejects))] {
+		fmt.Fprintf(w, "  %s\n", r.Message)
+	}
+	printRest(w, len(rejects)-limit)
+}
+
+func printAsides(w io.Writer, asides []record.Aside) {
+	if len(asides) == 0 {
+		return
+	}
+	var whys []string
+	n := map[string]int{}
+	for _, a := range asides {
+		if n[a.Why] == 0 {
+			whys = append(whys, a.Why)
+		}
+		n[a.Why]++
+	}
+	slices.Sort(whys)
+	for i, why := range whys {
+		whys[i] = fmt.Sprintf("%d × %s", n[why], why)
+	}
+	fmt.Fprintf(w, "\nSet aside, with their reason: %s.\n", strings.Join(whys, ", "))
+}
+
+func printLedger(w io.Writer, ledgers []record.Ledger) {
+	var n [record.AsAside + 1]int
+	for i := range ledgers {
+		for fate, cells := range ledgers[i].Tally() {
+			n[fate] += cells
+		}
+	}
+	fmt.Fprintf(w, "\nEvery cell that is not empty is accounted for: %d as records, %d as their dates, birds, headings and "+
+		"notes, %d asked, %d refused, %d set aside.\n",
+		n[record.AsRecord], n[record.AsContext], n[record.AsQuestion], n[record.AsReject], n[record.AsAside])
+}
+
+func printRest(w io.Writer, n int) {
+	if n > 0 {
+		fmt.Fprintf(w, "  ... and %d more; --all shows them\n", n)
+	}
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
