@@ -110,7 +110,7 @@ func (k *Calendar) mark(r *parasite.Result, p string, year int) {
 }
 
 // mostDates is how many of a bird's latest looks one figure shows.
-const mostDates = 14
+const mostDates = 8
 
 // looksFigure draws the looks at one bird: parasites by dates.
 func looksFigure(r *parasite.Result, bird string) []Figure {
@@ -176,11 +176,7 @@ func looksFigure(r *parasite.Result, bird string) []Figure {
 	if left > 0 {
 		caption += fmt.Sprintf(" %d earlier dates are not shown.", left)
 	}
-	height := k.HeightFor(len(k.Rows))
-	if len(k.Columns) > 8 {
-		height += 14 // dates are turned
-	}
 	return []Figure{{Name: "looks-" + bird, Title: "Looks at " + label, Caption: caption,
 		Alt:   fmt.Sprintf("%s: something was found in %d of %d looks.", label, found, looks),
-		Width: pageWidth, Height: height, Panel: k}}
+		Width: pageWidth, Height: k.HeightFor(len(k.Rows)), Panel: k}}
 }

@@ -215,7 +215,7 @@ func forecastOf(r *forecast.Result, f forecast.Forecast) []Figure {
 	}
 	return []Figure{{Name: "forecast-" + f.Bird.ID, Title: "Weight of " + g.Label + " up to " + r.On.String(),
 		Caption: fmt.Sprintf("%s that the forecast rests on; the last is %d days before the day.", capital(counted(len(dated), "weighing")), f.Ahead),
-		Alt:     alt, Width: pageWidth, Height: 78, Panel: g}}
+		Alt:     alt, Width: pageWidth, Height: 62, Panel: g}}
 }
 
 // origin names whose weight it is and what kind of source says so.

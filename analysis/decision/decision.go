@@ -110,7 +110,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	for _, b := range birds {
 		s := Sheet{Bird: b, Doubts: doubts[b.ID]}
 		if len(r.Stops) == 0 {
-			s.Claims = byBird[b.ID]
+			s.Claims = withoutEchoes(byBird[b.ID])
 			slices.SortStableFunc(s.Claims, heavier)
 		}
 		s.Next = nextOf(s.Claims)
@@ -204,6 +204,21 @@ func heavier(a, b analysis.Claim) int {
 		return n
 	}
 	return weight(b) - weight(a)
+}
+
+// withoutEchoes leaves out what the last weighing alone says of a class where the forecast for the day says it from
+// all weighings.
+func withoutEchoes(claims []analysis.Claim) []analysis.Claim {
+	forecast := map[string]bool{}
+	for _, c := range claims {
+		if rest, ok := strings.CutPrefix(c.ID, "forecast.band/"); ok && c.Refusal == nil {
+			forecast[rest] = true
+		}
+	}
+	return slices.DeleteFunc(claims, func(c analysis.Claim) bool {
+		rest, ok := strings.CutPrefix(c.ID, "standard.band/")
+		return ok && forecast[rest]
+	})
 }
 
 // nextOf lists the next observations that the refusals of a bird name, each once.

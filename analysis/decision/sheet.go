@@ -3,6 +3,7 @@ package decision
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"keelmark/analysis"
@@ -29,6 +30,8 @@ func (r *Result) sheetTable() analysis.Table {
 		{Name: "show_low_g", Head: "on the day, from", Unit: "g", Doc: "90 % range of a weighing on the day"},
 		{Name: "show_g", Head: "on the day", Unit: "g"},
 		{Name: "show_high_g", Head: "on the day, to", Unit: "g"},
+		{Name: "on_the_day", Head: "weight on the day", Doc: "90 % range in the keeper's units"},
+		{Name: "last", Head: "last weighing", Doc: "in the keeper's units, with its date and percent of the listed weight"},
 		{Name: "written", Head: "written for the class", Doc: "the published figure with its rule"},
 		{Name: "chance", Head: "chance inside", Doc: "of a weighing on the day"},
 		{Name: "look", Head: "lice and mites, last look"},
@@ -40,22 +43,20 @@ func (r *Result) sheetTable() analysis.Table {
 		{Name: "n_open", Head: "open", Doc: "number of claims"},
 	}}
 	for _, s := range r.Sheets {
-		row := make([]any, len(t.Columns))
-		row[0], row[1], row[2], row[3] = s.Bird.ID, s.Bird.Ring, s.Bird.Name, breedText(s.Bird)
-		row[4] = classText(s.Places)
+		var age, weight, weighed, low, on, high any
 		if h := s.Bird.Hatched; h.Known() && h.Last-h.First <= 31 && r.On > h.First {
-			row[5] = int(r.On-h.Middle()) / 7
+			age = int(r.On-h.Middle()) / 7
 		}
 		if s.Rests != nil && s.Rests.Weighed {
-			row[6], row[7] = s.Rests.Last.Value, s.Rests.Last.On.String()
+			weight, weighed = s.Rests.Last.Value, s.Rests.Last.On.String()
 		}
 		if a := s.Ahead; a != nil && a.Refusal == nil {
-			row[8], row[9], row[10] = a.Weight.Low, a.Weight.Value, a.Weight.High
+			low, on, high = a.Weight.Low, a.Weight.Value, a.Weight.High
 		}
-		row[11], row[12] = r.writtenText(s), chanceText(s)
-		row[13], row[14] = lookText(s), withdrawalText(s)
-		row[15], row[16] = brief(s.Side(analysis.For)), brief(s.Side(analysis.Against))
-		row[17], row[18], row[19] = len(s.Side(analysis.For)), len(s.Side(analysis.Against)), len(s.Side(analysis.Open))
+		row := []any{s.Bird.ID, s.Bird.Ring, s.Bird.Name, breedText(s.Bird), classText(s.Places), age, weight, weighed, low, on, high,
+			r.onTheDay(s), r.lastText(s), r.writtenText(s), chanceText(s), lookText(s), withdrawalText(s),
+			brief(s.Side(analysis.For)), brief(s.Side(analysis.Against)),
+			len(s.Side(analysis.For)), len(s.Side(analysis.Against)), len(s.Side(analysis.Open))}
 		t.Rows = append(t.Rows, row)
 	}
 	return t
@@ -79,6 +80,26 @@ func classText(places []standard.Place) string {
 	return strings.Join(names, " or ")
 }
 
+func (r *Result) onTheDay(s Sheet) string {
+	if s.Ahead == nil || s.Ahead.Refusal != nil {
+		return "no forecast"
+	}
+	return r.Units.AboutRange(s.Ahead.Weight.Low, s.Ahead.Weight.High)
+}
+
+func (r *Result) lastText(s Sheet) string {
+	if s.Rests == nil || !s.Rests.Weighed {
+		return ""
+	}
+	text := fmt.Sprintf("%s on %s", r.Units.Weight(s.Rests.Last.Value), s.Rests.Last.On)
+	for i, p := range s.Places {
+		if p.OnTheDay && i < len(s.Rests.Percent) && !math.IsNaN(s.Rests.Percent[i].Value) {
+			return text + fmt.Sprintf(", %.0f %% of the listed weight", s.Rests.Percent[i].Value)
+		}
+	}
+	return text
+}
+
 func (r *Result) writtenText(s Sheet) string {
 	var texts []string
 	for _, p := range s.Places {
@@ -95,13 +116,14 @@ func (r *Result) writtenText(s Sheet) string {
 }
 
 func chanceText(s Sheet) string {
+	shorter := strings.NewReplacer("more than ", "> ", "less than ", "< ")
 	if s.Ahead == nil || s.Ahead.Refusal != nil {
 		return ""
 	}
 	var texts []string
 	for i, p := range s.Ahead.Places {
 		if p.OnTheDay && i < len(s.Ahead.Chance) && !math.IsNaN(s.Ahead.Chance[i]) {
-			texts = append(texts, standard.Percent(s.Ahead.Chance[i]))
+			texts = append(texts, shorter.Replace(standard.Percent(s.Ahead.Chance[i])))
 		}
 	}
 	return strings.Join(texts, " or ")
@@ -121,37 +143,25 @@ func withdrawalText(s Sheet) string {
 	return s.Course.Withdrawal
 }
 
-// brief is the weightiest claim in a few words: its topic, and its number where it has one.
+// brief names what the claims of one side are about, each once: "weight, none seen".
 func brief(claims []analysis.Claim) string {
-	if len(claims) == 0 {
-		return ""
+	var topics []string
+	for _, c := range claims {
+		if t := topicText(c); !slices.Contains(topics, t) {
+			topics = append(topics, t)
+		}
 	}
-	more := ""
-	if n := len(claims) - 1; n > 0 {
-		more = fmt.Sprintf(" (+%d)", n)
-	}
-	return topicText(claims[0]) + more
+	return strings.Join(topics, ", ")
 }
 
 func topicText(c analysis.Claim) string {
-	switch analysisOf(c) {
-	case "forecast":
-		return "chance of weight on the day"
-	case "standard":
-		return "last weight in its range"
-	case "parasite":
-		if c.Stands == analysis.For {
-			return "none seen at last look"
-		}
-		return "found at last look"
+	if c.Topic != "parasites" {
+		return c.Topic
 	}
-	return c.Topic
-}
-
-// analysisOf is the first part of a claim's ID: "forecast.band/R12" is of "forecast".
-func analysisOf(c analysis.Claim) string {
-	name, _, _ := strings.Cut(c.ID, ".")
-	return name
+	if c.Stands == analysis.For {
+		return "none seen"
+	}
+	return "found"
 }
 
 func (r *Result) nextTable() analysis.Table {

@@ -253,7 +253,7 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 	label := h.Bird.Label()
 	if h.Last == nil {
 		c.Text = fmt.Sprintf("Cannot say whether %s carries %s because no look is recorded.", label, h.Parasite)
-		c.Refusal = &analysis.Refusal{Needs: "one look", Next: "look at " + label + where(h.Parasite) + " and write down what was found, none included"}
+		c.Refusal = &analysis.Refusal{Needs: "one look", Next: lookAt(label)}
 		return c
 	}
 	since := ""
@@ -264,14 +264,14 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 	case !h.Seen:
 		c.Text = fmt.Sprintf("%s was last looked at for %s on %s, %d days ago (%s): what is there now is not known.%s",
 			label, h.Parasite, h.Last.On, h.Age, h.Last.Finding, since)
-		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a look within %d days", SeenDays), Next: "look at " + label + where(h.Parasite)}
+		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a look within %d days", SeenDays), Next: lookAt(label)}
 	case h.Last.Finding == Found:
 		c.Stands = analysis.Against
 		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s ago (written %q; %s on %s in all).%s",
 			h.Parasite, label, h.Last.On, plural(h.Age, "day"), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
 	case h.Last.Finding == Unclear:
 		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, h.Parasite, h.Last.On, h.Last.Text)
-		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: "look at " + label + where(h.Parasite)}
+		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: lookAt(label)}
 	default:
 		c.Stands = analysis.For
 		c.Text = fmt.Sprintf("None seen: the last %s at %s for %s found none, the last on %s, %s ago (%s on %s in all).%s",
@@ -348,11 +348,9 @@ func dates(looks []Look) int {
 	return n
 }
 
-func where(parasite string) string {
-	if c, ok := LifeCycleOf(parasite); ok {
-		return " (" + c.Where + ")"
-	}
-	return ""
+// lookAt is the same for every parasite, so that one look answers all that is open about a bird.
+func lookAt(label string) string {
+	return "look at " + label + " (vent, under the wings, legs) and write down what is found, none included"
 }
 
 func slug(p string) string { return strings.ReplaceAll(strings.ReplaceAll(p, ",", ""), " ", "-") }

@@ -26,7 +26,7 @@ func makeGrid(_ *starlark.Thread, b *starlark.Builtin, args starlark.Tuple, kwar
 	}
 	out := render.Table{Caption: caption, Note: note}
 	for i, name := range names {
-		out.Columns = append(out.Columns, render.Column{Head: name, RowHead: i == 0, NoWrap: i == 0})
+		out.Columns = append(out.Columns, render.Column{Head: name, RowHead: i == 0})
 	}
 	lines, err := listOf(rows)
 	if err != nil {

@@ -1,0 +1,335 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"keelmark/analysis"
+	"keelmark/analysis/standard"
+	"keelmark/ingest/record"
+)
+
+const (
+	growingMethod = "pooled Richards curve of the line with bird effects and a wandering growth rate, pool integrated"
+	grownMethod   = "the bird's own level with swings shared by the grown birds, integrated"
+	ownSource     = "ranges checked by Keelmark's own simulations of invented flocks"
+)
+
+// Claims are, for each bird, one a class on the day and one on its mature weight, then one for each line.
+func (r *Result) Claims() []analysis.Claim {
+	var out []analysis.Claim
+	for i := range r.Birds {
+		f := &r.Birds[i]
+		out = append(out, r.onTheDay(f)...)
+		if f.Kind == Growing && f.Refusal == nil {
+			out = append(out, r.mature(f))
+		}
+	}
+	for i := range r.Lines {
+		out = append(out, r.line(&r.Lines[i]))
+	}
+	return out
+}
+
+// base is what all claims on a bird share.
+func (r *Result) base(f *Forecast) analysis.Claim {
+	claim := analysis.Claim{
+		Subject: analysis.Subject{Bird: f.Bird.ID}, Topic: "weight", Stands: analysis.Open,
+		N: analysis.Counts{Records: len(f.Weighings), Birds: 1, Dates: dates(f.Weighings)}, Method: grownMethod, Source: ownSource,
+	}
+	var obs []record.Observation
+	bad := 0
+	for _, w := range f.Weighings {
+		obs = append(obs, w.From)
+		if w.Bad > 0.5 {
+			bad++
+			claim.Caveats = append(claim.Caveats, fmt.Sprintf("the weighing of %s, %s (%s), is likely off and counts little",
+				when(w), r.Units.Weight(w.Grams), w.From.At))
+		}
+	}
+	claim.RestsOn = slices.Concat(f.Bird.At, analysis.Refs(obs))
+	slices.SortFunc(claim.RestsOn, record.Ref.Compare)
+	claim.RestsOn = slices.Compact(claim.RestsOn)
+	if f.Left > 0 {
+		claim.Caveats = append(claim.Caveats, fmt.Sprintf("weighings that wait for the keeper's confirmation are left out: %d", f.Left))
+	}
+	if f.Kind == Growing {
+		claim.Method = growingMethod
+		if l, ok := r.LineOf(f.Line); ok {
+			claim.Pool = []string{lineID(l.Line)}
+			claim.Caveats = append(claim.Caveats, l.caveats()...)
+		}
+	} else if f.Refusal == nil {
+		claim.Caveats = append(claim.Caveats, "moult, lay and season move grown weights: the range holds such swings only as far as the flock's own records show them")
+	}
+	return claim
+}
+
+func when(w Weighing) string {
+	if w.From.On.Known() {
+		return w.From.On.String()
+	}
+	return fmt.Sprintf("week %.0f", w.Age)
+}
+
+func dates(ws []Weighing) int {
+	var days []float64
+	for _, w := range ws {
+		day := 7 * w.Age
+		if w.Dated {
+			day = float64(w.Day)
+		}
+		days = append(days, day)
+	}
+	slices.Sort(days)
+	return len(slices.Compact(days))
+}
+
+// onTheDay claims the weight on the day, once for each class.
+func (r *Result) onTheDay(f *Forecast) []analysis.Claim {
+	base, label := r.base(f), f.Bird.Label()
+	refused := f.Refusal
+	if refused == nil {
+		refused = f.NoClass
+	}
+	if refused != nil {
+		base.ID = "forecast.band/" + f.Bird.ID
+		base.Text = fmt.Sprintf("%s: cannot say what it may weigh on %s, because %s.", label, r.On, refused.Needs)
+		base.Refusal = refused
+		return []analysis.Claim{base}
+	}
+	if f.Extrapolated {
+		base.Caveats = append(base.Caveats, fmt.Sprintf("%s is %d days past the last weighing: beyond %d days this is extrapolation", r.On, f.Ahead, SolidDays))
+	}
+	weight := fmt.Sprintf("about %s (%s) on the day", r.Units.About(f.Weight.Value), r.Units.AboutRange(f.Weight.Low, f.Weight.High))
+	estimate := f.Weight
+	base.Estimate = &estimate
+	base.Caveats = append(base.Caveats, standard.ClassCaveats(f.Places, r.On, r.Rule)...)
+	var out []analysis.Claim
+	for i, p := range f.Places {
+		claim := base
+		claim.Caveats = slices.Clone(base.Caveats)
+		claim.ID = standard.ClaimID("forecast.band", f.Bird, f.Places, i)
+		who := fmt.Sprintf("%s, %s on %s", label, p.Class, r.On)
+		if !p.OnTheDay {
+			who = fmt.Sprintf("%s, %s today but no longer on %s", label, p.Class, r.On)
+		}
+		if p.Refusal != nil {
+			claim.Text = fmt.Sprintf("%s: %s; cannot say how that compares, because %s.", who, weight, p.Refusal.Needs)
+			claim.Refusal = p.Refusal
+			out = append(out, claim)
+			continue
+		}
+		claim.Source = p.Band.Origin() + "; " + ownSource
+		claim.Caveats = append(claim.Caveats, p.Band.Caveats...)
+		claim.Text = fmt.Sprintf("%s: %s; written figure for the class %s by %s", who, weight, p.Band.Text(r.Units), p.Band.Rule)
+		if chance := f.Chance[i]; !math.IsNaN(chance) {
+			claim.Text += fmt.Sprintf("; chance of being inside %s", standard.About(chance))
+			if p.OnTheDay && f.calibrated(r) {
+				claim.Stands = standard.Side(chance)
+			}
+		}
+		claim.Text += "."
+		out = append(out, claim)
+	}
+	return out
+}
+
+// calibrated reports whether simulations vouch for the stated chance.
+func (f *Forecast) calibrated(r *Result) bool {
+	l, ok := r.LineOf(f.Line)
+	return f.Kind == Grown || ok && l.Setback == nil
+}
+
+// mature claims the weight of a growing bird when grown.
+func (r *Result) mature(f *Forecast) analysis.Claim {
+	claim := r.base(f)
+	claim.ID = "forecast.mature/" + f.Bird.ID
+	if f.MatureRefusal != nil {
+		claim.Text = fmt.Sprintf("%s: cannot say what it may weigh when grown, because %s.", f.Bird.Label(), f.MatureRefusal.Needs)
+		claim.Refusal = f.MatureRefusal
+		return claim
+	}
+	claim.Estimate = f.Mature
+	claim.Text = fmt.Sprintf("%s: may weigh about %s (%s) when grown, from %d weighings of its own and %d birds of its line.",
+		f.Bird.Label(), r.Units.About(f.Mature.Value), r.Units.AboutRange(f.Mature.Low, f.Mature.High), len(f.Weighings), r.lineBirds(f))
+	claim.Caveats = append(claim.Caveats, "the figure leans on growth going on as the line's curve has it; a setback of the whole line shortly before the last weighing would not show in it")
+	if l, ok := r.LineOf(f.Line); ok && l.Followed < SureRelatives {
+		claim.Caveats = append(claim.Caveats, fmt.Sprintf(
+			"with fewer than %d birds of the line followed to %d weeks, ranges stated as 90 %% held for 78 to 91 %% of simulated birds whose growth had another shape",
+			SureRelatives, MinLineDays/7))
+	}
+	return claim
+}
+
+func (r *Result) lineBirds(f *Forecast) int {
+	l, _ := r.LineOf(f.Line)
+	return l.Birds
+}
+
+// caveats are what a forecast that leans on the line must say.
+func (l *Line) caveats() []string {
+	var out []string
+	if l.Followed < MinLineBirds {
+		basis := "based on the breed table only"
+		if l.TableGrams == 0 {
+			basis = "and no published weight is known"
+		}
+		out = append(out, fmt.Sprintf("%d birds of the line were followed to %d weeks, fewer than %d: its mature weight is %s",
+			l.Followed, MinLineDays/7, MinLineBirds, basis))
+	}
+	if s := l.Setback; s != nil {
+		out = append(out, fmt.Sprintf("from about %s on the whole line weighed about %.0f %% %s than its curves: chances are not calibrated past that",
+			record.Day(s.Day), 100*math.Abs(s.Share), lighter(s.Share)))
+	}
+	return out
+}
+
+// line claims what the pool of a line rests on.
+func (r *Result) line(l *Line) analysis.Claim {
+	table := "no published weight is known"
+	if l.TableGrams > 0 {
+		table = fmt.Sprintf("published weight of the grown class %s", r.Units.Weight(l.TableGrams))
+	}
+	claim := analysis.Claim{
+		ID: lineID(l.Line), Subject: analysis.Subject{Line: l.Line.String()}, Topic: "weight", Stands: analysis.Open,
+		Estimate: &l.Mature, N: analysis.Counts{Records: weighingsOf(l), Birds: l.Birds}, RestsOn: l.Refs,
+		Caveats: l.caveats(), Method: growingMethod, Source: ownSource,
+		Text: fmt.Sprintf("%s: mature weight of the line about %s (%s), from %d birds, %d of them followed to %d weeks; %s.",
+			l.Line, r.Units.About(l.Mature.Value), r.Units.AboutRange(l.Mature.Low, l.Mature.High), l.Birds, l.Followed, MinLineDays/7, table),
+	}
+	if l.TableFrom != "" {
+		claim.Source = l.TableFrom + "; " + ownSource
+	}
+	if l.Draws < leastDraws {
+		claim.Caveats = append(claim.Caveats, fmt.Sprintf("the integration rests on about %.0f effective draws, fewer than usual: ranges are rough", l.Draws))
+	}
+	return claim
+}
+
+// leastDraws is the effective number of draws below which a line says so.
+const leastDraws = 40
+
+func weighingsOf(l *Line) int {
+	n := 0
+	for _, m := range l.members {
+		n += len(m.weighings)
+	}
+	return n
+}
+
+// lineID names the pool claim of a line: "forecast.line/Sussex-bantam-Low-Barn-F".
+func lineID(l record.Line) string {
+	var parts []string
+	for _, p := range []string{l.Breed, string(l.Size), l.Line, string(l.Sex)} {
+		if p != "" {
+			parts = append(parts, strings.Join(strings.Fields(p), "-"))
+		}
+	}
+	return "forecast.line/" + strings.Join(parts, "-")
+}
+
+// Tables are one row a bird and class on the day, and one a line.
+func (r *Result) Tables() []analysis.Table {
+	day := analysis.Table{
+		Name:    "forecast",
+		Caption: fmt.Sprintf("Weights foreseen for %s", r.On),
+		Columns: []analysis.Column{
+			{Name: "bird", Head: "bird", Doc: "ring and name"},
+			{Name: "class", Head: "class", Doc: "class on the day, or held only until then"},
+			{Name: "on_the_day", Head: "on the day", Doc: "whether the bird is of the class on the day"},
+			{Name: "weighings", Head: "weighings", Doc: "usable weighings of the bird"},
+			{Name: "weight_g", Head: "foreseen", Unit: "g", Doc: "median of one good weighing on the day"},
+			{Name: "low_g", Head: "from", Unit: "g", Doc: "lower end of the 90 % range"},
+			{Name: "high_g", Head: "to", Unit: "g", Doc: "upper end of the 90 % range"},
+			{Name: "band_low_g", Head: "band from", Unit: "g", Doc: "lower end of the written figure; empty where open or not stated"},
+			{Name: "band_high_g", Head: "band to", Unit: "g", Doc: "upper end of the written figure; empty where open or not stated"},
+			{Name: "chance", Head: "chance inside", Unit: "%", Doc: "chance of being inside the written figure, shown as 0.1 to 99.9", Decimals: 1},
+			{Name: "days_ahead", Head: "days ahead", Unit: "d", Doc: "days from the last weighing to the day"},
+			{Name: "mature_g", Head: "grown", Unit: "g", Doc: "median weight when grown, of growing birds"},
+			{Name: "note", Head: "note", Doc: "why there is no figure"},
+		},
+	}
+	for i := range r.Birds {
+		f := &r.Birds[i]
+		if len(f.Places) == 0 {
+			row := make([]any, len(day.Columns))
+			row[0] = f.Bird.Label()
+			f.fill(row)
+			day.Rows = append(day.Rows, row)
+		}
+		for k, p := range f.Places {
+			row := make([]any, len(day.Columns))
+			row[0], row[1], row[2] = f.Bird.Label(), string(p.Class), p.OnTheDay
+			f.fill(row)
+			if p.Refusal == nil {
+				row[7], row[8] = shown(p.Band.Low), shown(p.Band.High)
+				if f.Refusal == nil {
+					row[9] = shown(min(max(100*f.Chance[k], 0.1), 99.9))
+				}
+			} else if row[12] == nil {
+				row[12] = p.Refusal.Needs
+			}
+			day.Rows = append(day.Rows, row)
+		}
+	}
+	return []analysis.Table{day, r.lineTable()}
+}
+
+// fill sets the cells that do not depend on the class.
+func (f *Forecast) fill(row []any) {
+	row[3] = len(f.Weighings)
+	if f.Refusal != nil {
+		row[12] = f.Refusal.Needs
+		return
+	}
+	row[4], row[5], row[6], row[10] = shown(f.Weight.Value), shown(f.Weight.Low), shown(f.Weight.High), f.Ahead
+	if f.Mature != nil {
+		row[11] = shown(f.Mature.Value)
+	}
+	if f.NoClass != nil {
+		row[12] = f.NoClass.Needs
+	}
+}
+
+func (r *Result) lineTable() analysis.Table {
+	t := analysis.Table{
+		Name:    "lines",
+		Caption: "Lines that growing birds lean on",
+		Columns: []analysis.Column{
+			{Name: "line", Head: "line", Doc: "breed, size, strain and sex"},
+			{Name: "birds", Head: "birds", Doc: "birds with growing weights of a known age"},
+			{Name: "followed", Head: "followed", Doc: fmt.Sprintf("of these, to %d weeks", MinLineDays/7)},
+			{Name: "mature_g", Head: "mature", Unit: "g", Doc: "mature weight of the line"},
+			{Name: "mature_low_g", Head: "from", Unit: "g", Doc: "lower end of the 90 % range"},
+			{Name: "mature_high_g", Head: "to", Unit: "g", Doc: "upper end of the 90 % range"},
+			{Name: "inflection_weeks", Head: "fastest at", Unit: "weeks", Doc: "age at the inflection", Decimals: 1},
+			{Name: "shape", Head: "shape", Doc: "0 Gompertz, 1 logistic", Decimals: 2},
+			{Name: "scatter", Head: "weighing error", Unit: "%", Doc: "SD of one good weighing", Decimals: 1},
+			{Name: "table_g", Head: "published", Unit: "g", Doc: "published weight of the grown class"},
+		},
+	}
+	for i := range r.Lines {
+		l := &r.Lines[i]
+		t.Rows = append(t.Rows, []any{l.Line.String(), l.Birds, l.Followed, l.Mature.Value, l.Mature.Low, l.Mature.High,
+			l.Inflection.Value, l.Shape.Value, 100 * l.Scatter, positive(l.TableGrams)})
+	}
+	return t
+}
+
+// shown is a number for a table cell, nil where there is none.
+func shown(x float64) any {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return x
+}
+
+func positive(x float64) any {
+	if x == 0 {
+		return nil
+	}
+	return x
+}
