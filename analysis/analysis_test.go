@@ -114,3 +114,17 @@ func TestCellsAreListedOnceAndInOrder(t *testing.T) {
 		t.Errorf("refs %v", refs)
 	}
 }
+
+func TestWeightsPrintInTheKeepersUnits(t *testing.T) {
+	for _, c := range []struct {
+		grams float64
+		want  string
+	}{{14.2, "½ oz"}, {453.59237, "1 lb"}, {737, "1 lb 10 oz"}, {1021, "2 lb 4 oz"}, {980, "2 lb 2½ oz"}, {4082, "9 lb"}} {
+		if got := PoundsOz.Weight(c.grams); got != c.want {
+			t.Errorf("%v g is %q, want %q", c.grams, got, c.want)
+		}
+	}
+	if got := Grams.About(643.2) + ", " + Grams.AboutRange(598.7, 2343); got != "645 g, 600 to 2340 g" {
+		t.Error(got)
+	}
+}

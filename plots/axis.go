@@ -8,7 +8,7 @@ import (
 
 	"gonum.org/v1/plot"
 
-	"keelmark/analysis/standard"
+	"keelmark/analysis"
 	"keelmark/ingest/record"
 )
 
@@ -50,8 +50,8 @@ func stepFor(span float64, n int, steps ...float64) float64 {
 }
 
 // weightTicks labels a weight axis in the keeper's units.
-func weightTicks(lo, hi float64, units standard.Units, n int) plot.Ticker {
-	if units == standard.PoundsOz {
+func weightTicks(lo, hi float64, units analysis.Units, n int) plot.Ticker {
+	if units == analysis.PoundsOz {
 		step := stepFor(hi-lo, n, gramsPerOunce, 2*gramsPerOunce, 4*gramsPerOunce, 8*gramsPerOunce, gramsPerPound, 2*gramsPerPound)
 		return ticker{step, func(g float64) string { return units.Weight(g) }}
 	}

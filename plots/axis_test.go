@@ -6,7 +6,8 @@ import (
 
 	"gonum.org/v1/plot"
 
-	"keelmark/analysis/standard"
+
+	"keelmark/analysis"
 )
 
 func labels(ticks []plot.Tick) []string {
@@ -23,9 +24,9 @@ func TestTicks(t *testing.T) {
 		lo, hi float64
 		want   []string
 	}{
-		"grams":  {weightTicks(0, 3400, standard.Grams, 6), 0, 3400, []string{"0", "1000", "2000", "3000"}},
-		"pounds": {weightTicks(0, 3400, standard.PoundsOz, 6), 0, 3400, []string{"0 oz", "2 lb", "4 lb", "6 lb"}},
-		"ounces": {weightTicks(500, 720, standard.PoundsOz, 6), 500, 720, []string{"1 lb 2 oz", "1 lb 4 oz", "1 lb 6 oz", "1 lb 8 oz"}},
+		"grams":  {weightTicks(0, 3400, analysis.Grams, 6), 0, 3400, []string{"0", "1000", "2000", "3000"}},
+		"pounds": {weightTicks(0, 3400, analysis.PoundsOz, 6), 0, 3400, []string{"0 oz", "2 lb", "4 lb", "6 lb"}},
+		"ounces": {weightTicks(500, 720, analysis.PoundsOz, 6), 500, 720, []string{"1 lb 2 oz", "1 lb 4 oz", "1 lb 6 oz", "1 lb 8 oz"}},
 		"weeks":  {weekTicks(-8, 280, 14), -8, 280, []string{"0", "4", "8", "12", "16", "20", "24", "28", "32", "36", "40"}},
 		"months": {dateTicks{day("2025-10-20"), 4}, 0, 200, []string{"Nov\n2025", "Jan\n2026", "Mar", "May"}},
 		"days":   {dateTicks{day("2025-12-28"), 4}, 0, 20, []string{"28 Dec\n2025", "4 Jan\n2026", "11 Jan"}},

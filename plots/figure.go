@@ -20,7 +20,6 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 )
 
@@ -82,7 +81,7 @@ func (f Figure) Validate() error {
 }
 
 // Units is how the figure prints weights; "" where it shows none.
-func (f Figure) Units() standard.Units {
+func (f Figure) Units() analysis.Units {
 	switch p := f.Panel.(type) {
 	case Growth:
 		return p.Units
@@ -190,12 +189,12 @@ func finite(what string, xs ...float64) error {
 	return nil
 }
 
-func checkUnits(u standard.Units) error {
+func checkUnits(u analysis.Units) error {
 	switch u {
-	case "", standard.Grams, standard.PoundsOz:
+	case "", analysis.Grams, analysis.PoundsOz:
 		return nil
 	}
-	return fmt.Errorf("units %q; use %q or %q", string(u), string(standard.Grams), string(standard.PoundsOz))
+	return fmt.Errorf("units %q; use %q or %q", string(u), string(analysis.Grams), string(analysis.PoundsOz))
 }
 
 // day reads an ISO date; Validate has seen it before.

@@ -13,7 +13,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/recorder"
 
-	"keelmark/analysis/standard"
+
+	"keelmark/analysis"
 )
 
 func TestFigureGoesToJSONAndBack(t *testing.T) {
@@ -74,7 +75,7 @@ func TestValidate(t *testing.T) {
 		"no columns":          func(f *Figure) { f.Panel = Multiples{Birds: []Growth{sampleGrowth("R1", 3000)}} },
 		"mixed units": func(f *Figure) {
 			a, b := sampleGrowth("R1", 3000), sampleGrowth("R2", 3000)
-			b.Units = standard.PoundsOz
+			b.Units = analysis.PoundsOz
 			f.Panel = Multiples{2, []Growth{a, b}}
 		},
 		"no rows":               func(f *Figure) { f.Panel = Weights{} },
@@ -219,7 +220,7 @@ func TestWeightsSaysTheNumbers(t *testing.T) {
 			t.Errorf("%q is not drawn: %q", want, texts)
 		}
 	}
-	if got, want := w.Rows[0].Glyph("g", standard.Grams, 0.9).Alt, "R1 Žofie: 2910 g (2750 to 3050 g in 90 of 100 cases), published range 2800 to 3200 g"; got != want {
+	if got, want := w.Rows[0].Glyph("g", analysis.Grams, 0.9).Alt, "R1 Žofie: 2910 g (2750 to 3050 g in 90 of 100 cases), published range 2800 to 3200 g"; got != want {
 		t.Errorf("the glyph says %q, want %q", got, want)
 	}
 }

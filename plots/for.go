@@ -73,7 +73,7 @@ func ForBird(r analysis.Result, bird string) []Figure {
 // the bird. A bird that stands in two classes is shown in that of the day.
 func GlyphFor(r analysis.Result, bird string) (Figure, bool) {
 	var rows []birdRow
-	var units standard.Units
+	var units analysis.Units
 	switch r := r.(type) {
 	case *standard.Result:
 		rows, units = standingRows(r), r.Units
@@ -142,8 +142,8 @@ func growthAlt(birds []Growth) string {
 
 // curveFigure draws one curve with its weighings, used and left out. It returns false where there is no
 // weighing with an age.
-func curveFigure(c *growth.Curve, units string) (Figure, bool) {
-	g := Growth{Label: c.Label, Units: standard.Units(units)}
+func curveFigure(c *growth.Curve, units analysis.Units) (Figure, bool) {
+	g := Growth{Label: c.Label, Units: units}
 	for _, p := range c.Points {
 		g.Weighings = append(g.Weighings, Weighing{Day: p.Age, Grams: p.Weight})
 		if on := p.From.On; g.Zero == "" && c.Of == growth.OfBird && on.Exact() && p.Span == 0 {

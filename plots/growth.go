@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 )
 
@@ -21,7 +20,7 @@ type Growth struct {
 	Label     string         `json:"label,omitempty"` // the bird
 	Zero      string         `json:"zero,omitempty"`  // ISO date of day 0, "" where only ages are known
 	ByDate    bool           `json:"by_date,omitempty"`
-	Units     standard.Units `json:"units,omitempty"` // how weights are printed; grams where empty
+	Units     analysis.Units `json:"units,omitempty"` // how weights are printed; grams where empty
 	Weighings []Weighing     `json:"weighings,omitempty"`
 	Curve     []CurvePoint   `json:"curve,omitempty"`      // by rising Day
 	CurveName string         `json:"curve_name,omitempty"` // "own curve", "curve of the line"

@@ -9,7 +9,8 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"keelmark/analysis/standard"
+
+	"keelmark/analysis"
 )
 
 func (g Growth) plot(c draw.Canvas, t Theme) {
@@ -23,7 +24,7 @@ func (g Growth) plot(c draw.Canvas, t Theme) {
 }
 
 func (g Growth) yTitle() string {
-	if g.Units == standard.PoundsOz {
+	if g.Units == analysis.PoundsOz {
 		return "weight"
 	}
 	return "weight, g"

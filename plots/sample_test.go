@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"keelmark/analysis/standard"
+
+	"keelmark/analysis"
 )
 
 // The samples are invented. Their growth follows a Gompertz curve with made-up parameters.
@@ -36,7 +37,7 @@ func sampleGrowth(label string, a float64) Growth {
 func sampleFigures() []Figure {
 	growth := sampleGrowth("R12 Žofie", 3000)
 	byDate := sampleGrowth("R12 Žofie", 3000)
-	byDate.ByDate, byDate.Units = true, standard.PoundsOz
+	byDate.ByDate, byDate.Units = true, analysis.PoundsOz
 	var birds []Growth
 	for i, name := range []string{"R12 Žofie", "R13 Łatka", "R14 Ærø", "R15 Señora Pía", "R16 Großmutter Käthe von der langen Wiese", "R17 Ōkubo", "R18 Nguyệt", "R19 Δήμητρα"} {
 		birds = append(birds, sampleGrowth(name, 2600+100*float64(i)))
@@ -93,7 +94,7 @@ func sampleFigures() []Figure {
 		{"growth-date-R12", "Growth of R12 Žofie", "", "The same by date, in pounds and ounces.", 180, 80, byDate},
 		{"multiples", "Eight pullets", "", "All eight curves rise and flatten; R12 is the lightest.", 180, 90, Multiples{4, birds}},
 		{"weights", "Weight on the show day", "", "Five of eight birds can be compared.", 180, Weights{}.HeightFor(len(rows)), Weights{Level: 0.9, Rows: rows}},
-		rows[0].Glyph("glyph-R12", standard.Grams, 0.9),
+		rows[0].Glyph("glyph-R12", analysis.Grams, 0.9),
 		{"calendar", "Lice by month", "", "Lice were found in every year, most in autumn.", 180, Calendar{}.HeightFor(4), calendar},
 		{"calendar-birds", "Lice by bird", "", "Lice were found on all four birds.", 120, Calendar{}.HeightFor(4) + 12, dates},
 	}

@@ -9,14 +9,13 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 )
 
 // Weights sets the weight of each bird against the published weight of its class: one row a bird, all on one
 // scale of percent of the standard, so that cocks and pullets can be read together. The order is the
 // caller's and means nothing.
 type Weights struct {
-	Units standard.Units `json:"units,omitempty"` // how weights are printed; grams where empty
+	Units analysis.Units `json:"units,omitempty"` // how weights are printed; grams where empty
 	Level float64        `json:"level,omitempty"` // stated chance of the intervals
 	Rows  []WeightRow    `json:"rows"`
 }
@@ -138,12 +137,12 @@ func (g Glyph) Table() analysis.Table { return Weights{Rows: []WeightRow{g.Row}}
 
 // Glyph makes the row's small picture, 34 by 4.5 mm, for a cell of a table. Its alternative text says what
 // the picture shows.
-func (r WeightRow) Glyph(name string, units standard.Units, level float64) Figure {
+func (r WeightRow) Glyph(name string, units analysis.Units, level float64) Figure {
 	return Figure{Name: name, Alt: r.sentence(units, level), Width: 34, Height: 4.5, Panel: Glyph{r}}
 }
 
 // sentence says the row in words.
-func (r WeightRow) sentence(units standard.Units, level float64) string {
+func (r WeightRow) sentence(units analysis.Units, level float64) string {
 	if r.Value == 0 || !r.published() {
 		return r.Label + ": " + r.Missing
 	}

@@ -79,7 +79,7 @@ type Result struct {
 	Show    record.ShowSettings
 	On      record.Day
 	Today   record.Day
-	Units   standard.Units
+	Units   analysis.Units
 	Sheets  []Sheet
 	Flock   []analysis.Claim // about the flock
 	Pools   []analysis.Claim // about lines, which the birds' claims lean on
@@ -96,7 +96,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if o.Purpose != Entry {
 		return nil, fmt.Errorf("decision: the purpose %q is not known; it can be %s", o.Purpose, Entry)
 	}
-	r := &Result{Purpose: o.Purpose, Show: c.Settings.Show, On: standard.DecisionDay(o.On, c), Today: c.Today, Units: standard.UnitsOf(c.Settings)}
+	r := &Result{Purpose: o.Purpose, Show: c.Settings.Show, On: standard.DecisionDay(o.On, c), Today: c.Today, Units: analysis.UnitsOf(c.Settings)}
 	birds, err := standard.Present(d, o.Ring, c.Today)
 	if err != nil {
 		return nil, err
@@ -206,8 +206,8 @@ func heavier(a, b analysis.Claim) int {
 	return weight(b) - weight(a)
 }
 
-// withoutEchoes leaves out what the last weighing alone says of a class where the forecast for the day says it from
-// all weighings.
+// withoutEchoes leaves out what does not bear on an entry, the weight when grown, and what the last weighing alone
+// says of a class where the forecast for the day says it from all weighings.
 func withoutEchoes(claims []analysis.Claim) []analysis.Claim {
 	forecast := map[string]bool{}
 	for _, c := range claims {
@@ -216,6 +216,9 @@ func withoutEchoes(claims []analysis.Claim) []analysis.Claim {
 		}
 	}
 	return slices.DeleteFunc(claims, func(c analysis.Claim) bool {
+		if strings.HasPrefix(c.ID, "forecast.mature/") {
+			return true
+		}
 		rest, ok := strings.CutPrefix(c.ID, "standard.band/")
 		return ok && forecast[rest]
 	})
@@ -251,8 +254,10 @@ func doubtsOf(d *record.Dataset) map[string][]Doubt {
 		}
 	}
 	out := map[string][]Doubt{}
+	told := map[record.Ref]bool{} // a question about a cell says all that a flag would
 	add := func(r record.Ref, text string) {
-		if bird := owner[at(r)]; bird != "" {
+		if bird := owner[at(r)]; bird != "" && !told[r] {
+			told[r] = true
 			out[bird] = append(out[bird], Doubt{r, text})
 		}
 	}

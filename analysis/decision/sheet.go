@@ -7,13 +7,14 @@ import (
 	"strings"
 
 	"keelmark/analysis"
+	"keelmark/analysis/parasite"
 	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 )
 
-// Tables are one line a bird, the next looks, the doubts about cells, and the published rows in use.
+// Tables are one line a bird, the next looks, what was looked for and treated, the doubts about cells, and the published rows in use.
 func (r *Result) Tables() []analysis.Table {
-	return []analysis.Table{r.sheetTable(), r.nextTable(), r.doubtTable(), r.standardTable()}
+	return []analysis.Table{r.sheetTable(), r.nextTable(), r.looksTable(), r.doubtTable(), r.standardTable()}
 }
 
 // sheetTable is the view of the flock: one line a bird.
@@ -171,6 +172,50 @@ func (r *Result) nextTable() analysis.Table {
 	for _, s := range r.Sheets {
 		for _, n := range s.Next {
 			t.Rows = append(t.Rows, []any{s.Bird.Label(), n})
+		}
+	}
+	return t
+}
+
+// looksTable is what happened to each bird in looks and treatments, one row a day, the latest first.
+func (r *Result) looksTable() analysis.Table {
+	t := analysis.Table{Name: "looks", Caption: "Looks and treatments, the latest first", Columns: []analysis.Column{
+		{Name: "id", Head: "key"}, {Name: "on", Head: "date"}, {Name: "what", Head: "looked for, found, treated"},
+	}}
+	for _, s := range r.Sheets {
+		type entry struct {
+			on   record.Day
+			date string
+			what []string
+		}
+		var days []entry
+		add := func(on record.Date, what string) {
+			i := slices.IndexFunc(days, func(e entry) bool { return e.date == on.String() })
+			if i < 0 {
+				days, i = append(days, entry{on.First, on.String(), nil}), len(days)
+			}
+			days[i].what = append(days[i].what, what)
+		}
+		for _, h := range r.Parasites.Histories {
+			if h.Bird.ID != s.Bird.ID {
+				continue
+			}
+			for _, l := range h.Looks {
+				if l.Finding == parasite.NoneFound {
+					add(l.On, h.Parasite+": none")
+				} else {
+					add(l.On, fmt.Sprintf("%s: %s (%s)", h.Parasite, l.Finding, l.Text))
+				}
+			}
+		}
+		for _, c := range r.Parasites.Courses {
+			if slices.Contains(c.Birds, s.Bird.ID) {
+				add(c.Event.On, "treated: "+c.Product)
+			}
+		}
+		slices.SortStableFunc(days, func(a, b entry) int { return int(b.on) - int(a.on) })
+		for _, e := range days {
+			t.Rows = append(t.Rows, []any{s.Bird.ID, e.date, strings.Join(e.what, ", ")})
 		}
 	}
 	return t

@@ -103,6 +103,7 @@ func (r *Result) onTheDay(f *Forecast) []analysis.Claim {
 	if f.Extrapolated {
 		base.Caveats = append(base.Caveats, fmt.Sprintf("%s is %d days past the last weighing: beyond %d days this is extrapolation", r.On, f.Ahead, SolidDays))
 	}
+	age := int(r.Today - f.Weighings[len(f.Weighings)-1].Day)
 	weight := fmt.Sprintf("about %s (%s) on the day", r.Units.About(f.Weight.Value), r.Units.AboutRange(f.Weight.Low, f.Weight.High))
 	estimate := f.Weight
 	base.Estimate = &estimate
@@ -127,8 +128,14 @@ func (r *Result) onTheDay(f *Forecast) []analysis.Claim {
 		claim.Text = fmt.Sprintf("%s: %s; written figure for the class %s by %s", who, weight, p.Band.Text(r.Units), p.Band.Rule)
 		if chance := f.Chance[i]; !math.IsNaN(chance) {
 			claim.Text += fmt.Sprintf("; chance of being inside %s", standard.About(chance))
-			if p.OnTheDay && f.calibrated(r) {
+			if p.OnTheDay && f.calibrated(r) && age <= standard.LastWeighingDays {
 				claim.Stands = standard.Side(chance)
+			}
+		}
+		if age > standard.LastWeighingDays {
+			claim.Refusal = &analysis.Refusal{
+				Needs: fmt.Sprintf("the last weighing is %d days old and no longer tells today's weight", age),
+				Next:  "weigh " + label + " again",
 			}
 		}
 		claim.Text += "."

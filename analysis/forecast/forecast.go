@@ -81,7 +81,7 @@ type Step struct {
 type Result struct {
 	On, Today record.Day
 	Rule      standard.Rule
-	Units     standard.Units
+	Units     analysis.Units
 	Birds     []Forecast
 	Lines     []Line // that growing birds lean on, by name
 }
@@ -101,7 +101,7 @@ func Run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{On: standard.DecisionDay(o.On, c), Today: c.Today, Rule: rule, Units: standard.UnitsOf(c.Settings)}
+	r := &Result{On: standard.DecisionDay(o.On, c), Today: c.Today, Rule: rule, Units: analysis.UnitsOf(c.Settings)}
 	all := d.ByBird(record.Weight)
 	lines := make(map[record.Line]*Line)
 	for _, b := range wanted {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"keelmark/analysis"
+	"keelmark/analysis/standard"
 	"keelmark/datasets"
 	"keelmark/ingest/record"
 )
@@ -150,8 +151,22 @@ func TestAForecastNeedsThreeWeighings(t *testing.T) {
 		}
 		d.Observations = obs
 		claim := claimOf(t, foreseen(t, situation(t, today), d), "forecast.band/R01")
-		if (claim.Refusal != nil) != refused || refused && !strings.Contains(claim.Refusal.Next, "weigh R01") {
+		if (claim.Estimate == nil) != refused || refused && !strings.Contains(claim.Refusal.Next, "weigh R01") {
 			t.Errorf("%d weighings: %q %+v", n, claim.Text, claim.Refusal)
+		}
+	}
+}
+
+func TestAnOldWeighingLeavesTheDayOpen(t *testing.T) {
+	d := kept(12, 16)
+	last := d.Of("R01", record.Weight)
+	weighed := last[len(last)-1].On.First
+	for age, open := range map[record.Day]bool{standard.LastWeighingDays: false, standard.LastWeighingDays + 1: true} {
+		c := situation(t, today)
+		c.Today = weighed + age
+		claim := claimOf(t, foreseen(t, c, d), "forecast.band/R01")
+		if (claim.Refusal != nil) != open || open && claim.Stands != analysis.Open || claim.Estimate == nil {
+			t.Errorf("weighed %d days ago: %s %+v", age, claim.Stands, claim.Refusal)
 		}
 	}
 }

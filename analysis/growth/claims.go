@@ -72,7 +72,7 @@ func (r *Result) mature(c *Curve) analysis.Claim {
 		out.Caveats = append(out.Caveats, "the range takes the "+c.Family.Title+" curve for certain; under another shape the mature weight may lie well outside it")
 	}
 	out.Text = fmt.Sprintf("%s: %s %s compatible with a mature weight of about %s (%s, %.0f %% range%s); the last, at %s, stands at about %.0f %% of it.",
-		c.Label, r.seen(c), isAre(len(c.Points)), weightText(m.Value, r.Units), rangeText(m.Low, m.High, r.Units), 100*m.Level, open,
+		c.Label, r.seen(c), isAre(len(c.Points)), r.Units.About(m.Value), r.Units.AboutRange(m.Low, m.High), 100*m.Level, open,
 		ageText(last), 100*min(1, c.Weight(last)/m.Value))
 	out.Estimate = &analysis.Estimate{Value: m.Value, Low: m.Low, High: m.High, Level: m.Level, Unit: m.Unit}
 	return out
@@ -115,14 +115,14 @@ func (r *Result) refused(c *Curve) analysis.Claim {
 		case c.Of != OfBird:
 			text += fmt.Sprintf(" at %s of age", ageRange(first.Age, last.Age))
 		case len(c.Points) > 1:
-			text += fmt.Sprintf(", from %s at %s to %s at %s", weightText(first.Weight, r.Units), ageText(first.Age),
-				weightText(last.Weight, r.Units), ageText(last.Age))
+			text += fmt.Sprintf(", from %s at %s to %s at %s", r.Units.About(first.Weight), ageText(first.Age),
+				r.Units.About(last.Weight), ageText(last.Age))
 		}
 		text += "."
 		if c.Fitted() {
 			if b, err := c.Band(last.Age, c.level); err == nil {
 				text += fmt.Sprintf(" Within these ages a %s curve describes them: about %s (%s) at %s.", c.Family.Title,
-					weightText(b.Weight, r.Units), rangeText(b.CurveLow, b.CurveHigh, r.Units), ageText(last.Age))
+					r.Units.About(b.Weight), r.Units.AboutRange(b.CurveLow, b.CurveHigh), ageText(last.Age))
 			}
 		}
 	} else if n := len(c.LeftOut); n > 0 {

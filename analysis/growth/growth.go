@@ -59,10 +59,10 @@ func Spec() analysis.Spec {
 type Result struct {
 	Options Options
 	Family  Family
-	Birds   []Curve // in the order of the records
-	Lines   []Curve // by name
-	Samples []Curve // pens by name, then the flock: weighings that name no bird
-	Units   string  // how weights are printed: "g" or "lb-oz"
+	Birds   []Curve        // in the order of the records
+	Lines   []Curve        // by name
+	Samples []Curve        // pens by name, then the flock: weighings that name no bird
+	Units   analysis.Units // how weights are printed
 }
 
 // Bird finds the curve of a bird by its ID.
@@ -118,7 +118,7 @@ func Curves(ctx context.Context, c analysis.Context, d *record.Dataset, o Option
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Options: o, Family: family, Units: unitsOf(c, d)}
+	r := &Result{Options: o, Family: family, Units: analysis.UnitsOf(c.Settings)}
 	for _, curve := range g.birds {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -141,13 +141,4 @@ func Curves(ctx context.Context, c analysis.Context, d *record.Dataset, o Option
 		r.Samples = append(r.Samples, curve)
 	}
 	return r, nil
-}
-
-func unitsOf(c analysis.Context, d *record.Dataset) string {
-	for _, u := range []string{c.Settings.Flock.Units, d.Settings.Flock.Units} {
-		if u != "" {
-			return u
-		}
-	}
-	return "g"
 }

@@ -5,50 +5,6 @@ import (
 	"math"
 )
 
-// weightText prints an estimated weight without more digits than it has: to 5 g below 1 kg and 10 g above, or in
-// pounds and half ounces.
-func weightText(grams float64, units string) string {
-	if units == "lb-oz" {
-		return poundsOunces(grams)
-	}
-	return fmt.Sprintf("%.0f g", rounded(grams))
-}
-
-// rangeText prints two weights: "590 to 885 g".
-func rangeText(low, high float64, units string) string {
-	if units == "lb-oz" {
-		return poundsOunces(low) + " to " + poundsOunces(high)
-	}
-	return fmt.Sprintf("%.0f to %.0f g", rounded(low), rounded(high))
-}
-
-func rounded(grams float64) float64 {
-	switch {
-	case grams < 100:
-		return math.Round(grams)
-	case grams < 1000:
-		return 5 * math.Round(grams/5)
-	}
-	return 10 * math.Round(grams/10)
-}
-
-func poundsOunces(grams float64) string {
-	const gramsPerOunce = 453.59237 / 16 // exactly, by the international avoirdupois pound of 1959
-	halves := int(math.Round(2 * grams / gramsPerOunce))
-	pounds, halves := halves/32, halves%32
-	ounces := fmt.Sprint(halves / 2)
-	if halves%2 == 1 {
-		ounces += "½"
-	}
-	switch {
-	case pounds == 0:
-		return ounces + " oz"
-	case halves == 0:
-		return fmt.Sprintf("%d lb", pounds)
-	}
-	return fmt.Sprintf("%d lb %s oz", pounds, ounces)
-}
-
 // gainText prints a daily gain: "8.1 g a day".
 func gainText(grams float64) string {
 	if grams < 10 {

@@ -196,7 +196,7 @@ func (b Band) Target() (grams float64, of string) {
 }
 
 // Text prints the band: "590 to 885 g (26 oz ± 20 %)".
-func (b Band) Text(u Units) string {
+func (b Band) Text(u analysis.Units) string {
 	printed := b.Printed.Printed + " " + b.Row.Unit
 	switch {
 	case !b.Stated():

@@ -3,6 +3,7 @@ package standard
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -39,9 +40,6 @@ type Choice struct {
 	Others  []record.PublishedWeight
 	Caveats []string // what was not found as asked for, and what other sources print
 }
-
-// chosenBy is the rule of choice in words.
-const chosenBy = "the first by own table, named standard, variety, country, class, edition and kind of source is used"
 
 // Find returns the row that fits, chosen by a fixed order: the keeper's own table; the standard named in the
 // settings; the bird's variety; the flock's country; a row that gives a weight for the class; a present
@@ -324,20 +322,29 @@ func caveats(c Choice, want Wanted) []string {
 		out = append(out, "the table notes: "+w.Note)
 	}
 	if others := otherSources(c, want.Class); others != "" {
-		out = append(out, fmt.Sprintf("other sources print for this class: %s; %s", others, chosenBy))
+		out = append(out, "other sources print another weight for this class: "+others)
 	}
 	return out
 }
 
-// otherSources names the rows that were not used, with what they print for the class.
+// agrees is how far apart, as a share, two published weights may lie and still be the same figure in other units.
+// Source: 36 oz printed as 1 kg differs by 2 %.
+const agrees = 0.025
+
+// otherSources names the figures of rows that were not used, where they differ from the one that is.
 func otherSources(c Choice, class record.Class) string {
+	mine := c.Chosen.Weights[class]
+	same := func(a, b float64) bool { return math.Abs(a-b) <= agrees*max(a, b) }
 	var parts []string
 	for _, o := range c.Others {
-		printed := "nothing"
-		if r := o.Weights[class]; r.Published() {
-			printed = r.Printed + " " + o.Unit
+		r := o.Weights[class]
+		if !r.Published() || same(r.Low, mine.Low) && same(r.High, mine.High) {
+			continue
 		}
-		parts = append(parts, fmt.Sprintf("%s (%s, %s)", printed, RowName(o), o.SourceKind))
+		part := fmt.Sprintf("%s %s (%s, %s)", r.Printed, o.Unit, o.Country, o.SourceKind)
+		if !slices.Contains(parts, part) {
+			parts = append(parts, part)
+		}
 	}
 	return strings.Join(parts, "; ")
 }

@@ -53,7 +53,7 @@ type Result struct {
 	Today record.Day
 	Rule  Rule
 	Error WeighingError
-	Units Units
+	Units analysis.Units
 	Birds []Standing
 
 	claims []analysis.Claim
@@ -78,7 +78,7 @@ func run(_ context.Context, c analysis.Context, d *record.Dataset, o Options) (*
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{On: DecisionDay(o.On, c), Today: c.Today, Rule: rule, Error: WeighingErrorOf(d), Units: UnitsOf(c.Settings)}
+	r := &Result{On: DecisionDay(o.On, c), Today: c.Today, Rule: rule, Error: WeighingErrorOf(d), Units: analysis.UnitsOf(c.Settings)}
 	weights := d.ByBird(record.Weight)
 	for _, b := range birds {
 		b = KnownHatch(d, b)

@@ -172,20 +172,6 @@ func TestWeighingErrorNeedsTenPairs(t *testing.T) {
 	}
 }
 
-func TestUnits(t *testing.T) {
-	for _, c := range []struct {
-		grams float64
-		want  string
-	}{{14.2, "½ oz"}, {453.59237, "1 lb"}, {737, "1 lb 10 oz"}, {1021, "2 lb 4 oz"}, {980, "2 lb 2½ oz"}, {4082, "9 lb"}} {
-		if got := PoundsOz.Weight(c.grams); got != c.want {
-			t.Errorf("%v g is %q, want %q", c.grams, got, c.want)
-		}
-	}
-	if got := Grams.About(643.2) + ", " + Grams.AboutRange(598.7, 2343); got != "645 g, 600 to 2340 g" {
-		t.Error(got)
-	}
-}
-
 func TestTablesAreRectangular(t *testing.T) {
 	today := day(t, "2025-01-20")
 	d := &record.Dataset{Birds: []record.Bird{sussex(t, record.Male, "2023-04-01"), {ID: "R13", Sex: record.Female, Breed: "Sebright"}}}

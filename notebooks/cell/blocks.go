@@ -36,14 +36,15 @@ func blockFunctions() []binding {
 		{e("claims", "(claims, title = \"\")", "Claims side by side: what speaks for, what speaks against, what is open. Takes a result or a list of claims.",
 			"claims([], title = \"Weight\")"), makeClaims},
 		{e("facts", "(facts, title = \"\")", "Short names and values, from a dictionary; a missing value prints as not recorded.", "facts({\"ring\": \"R12\", \"sex\": None}, title = \"The bird\")"), makeFacts},
-		{e("columns", "(left, right, ...)", "Blocks side by side; each argument is a block or a list of them.", "columns(para(\"left\"), [para(\"right\"), para(\"below\")])"), makeColumns},
+		{e("columns", "(left, right, ..., widths = None)", "Blocks side by side; each argument is a block or a list of them. Widths are their shares of a printed page.",
+			"columns(para(\"left\"), [para(\"right\"), para(\"below\")], widths = [2, 1])"), makeColumns},
 		{e("together", "(block, ...)", "Several blocks as one output.", "together(heading(\"R12\", 3), para(\"No weighing.\"))"), makeGroup},
 		{e("page_break", "()", "A new page on paper.", "page_break()"), plainBlock("page_break", render.PageBreak{})},
 		{e("notes", "()", "Where paper prints the cells that the claims so far rest on.", "notes()"), plainBlock("notes", render.Notes{})},
 		{e("decision_line", "(about)", "The blank line for the keeper's own words, with reason and date.", "decision_line(\"R12\")"), makeDecision},
 		{e("ticks", "(label, items, lines = [])", "A row for the pencil: boxes to tick, then lines to write on.", "ticks(\"R12\", [\"seen\", \"weighed\"], lines = [\"weight\"])"), makeTicks},
 		{e("preformatted", "(text)", "Text whose line breaks count.", "preformatted(\"a  b\\nc  d\")"), makePreformatted},
-		{e("figure", "(figure)", "A figure for the page; what an analysis draws is in its .figures.", "[figure(f) for f in growth(flock).figures]"), makeFigure},
+		{e("figure", "(figure, width = None, height = None)", "A figure for the page, drawn anew at another size in mm where asked; what an analysis draws is in its .figures.", "[figure(f) for f in growth(flock).figures]"), makeFigure},
 	}
 }
 
@@ -206,10 +207,26 @@ func shown(v starlark.Value) string {
 }
 
 func makeColumns(t *starlark.Thread, b *starlark.Builtin, args starlark.Tuple, kwargs []starlark.Tuple) (starlark.Value, error) {
-	if len(kwargs) > 0 || len(args) < 2 || len(args) > 4 {
+	if len(args) < 2 || len(args) > 4 {
 		return nil, errors.New("columns takes two to four blocks, or lists of blocks")
 	}
 	var out render.Columns
+	for _, k := range kwargs {
+		if name := string(k[0].(starlark.String)); name != "widths" {
+			return nil, fmt.Errorf("columns has no option %s; it has widths", name)
+		}
+		widths, err := listOf(k[1])
+		if err != nil || len(widths) != len(args) {
+			return nil, fmt.Errorf("columns: widths takes a list of %d numbers, one a column", len(args))
+		}
+		for _, w := range widths {
+			x, ok := number(w)
+			if !ok || x <= 0 {
+				return nil, fmt.Errorf("columns: a width is %s; use a number above 0", w)
+			}
+			out.Widths = append(out.Widths, x)
+		}
+	}
 	for _, a := range args {
 		list, err := blocksOf(running(t).engine, a)
 		if err != nil {
@@ -297,14 +314,30 @@ func makeTicks(_ *starlark.Thread, b *starlark.Builtin, args starlark.Tuple, kwa
 
 func makeFigure(_ *starlark.Thread, b *starlark.Builtin, args starlark.Tuple, kwargs []starlark.Tuple) (starlark.Value, error) {
 	var v starlark.Value
-	if err := starlark.UnpackArgs(b.Name(), args, kwargs, "figure", &v); err != nil {
+	var width, height starlark.Value = starlark.None, starlark.None
+	if err := starlark.UnpackArgs(b.Name(), args, kwargs, "figure", &v, "width?", &width, "height?", &height); err != nil {
 		return nil, err
 	}
 	f, ok := v.(figure)
 	if !ok {
 		return nil, fmt.Errorf("figure takes a figure, not a %s; an analysis has them in .figures", v.Type())
 	}
-	return block{render.Figure{Plot: f.Figure}}, nil
+	plot := f.Figure
+	for _, side := range []struct {
+		name string
+		v    starlark.Value
+		mm   *float64
+	}{{"width", width, &plot.Width}, {"height", height, &plot.Height}} {
+		if side.v == starlark.None {
+			continue
+		}
+		mm, ok := number(side.v)
+		if !ok || mm < 20 || mm > 250 {
+			return nil, fmt.Errorf("figure: %s is %s; use 20 to 250 mm", side.name, side.v)
+		}
+		*side.mm = mm
+	}
+	return block{render.Figure{Plot: plot}}, nil
 }
 
 // look finds what was typed in a cell of the flock.

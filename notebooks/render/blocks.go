@@ -135,9 +135,11 @@ type Fact struct {
 	Value string `json:"value"` // "" prints as "not recorded"
 }
 
-// Columns sets blocks side by side, in columns of equal width; on a narrow screen one above the other.
+// Columns sets blocks side by side; on a narrow screen one above the other. Widths are the columns' shares of
+// the width on paper, equal where there are none; a screen shares out as it can.
 type Columns struct {
-	Columns []Blocks `json:"columns"`
+	Columns []Blocks  `json:"columns"`
+	Widths  []float64 `json:"widths,omitempty"`
 }
 
 // Group keeps several blocks together as one output of a notebook cell. It adds nothing of its own.

@@ -215,7 +215,7 @@ func cellsInWords(cells []Evidence) string {
 		}
 		b.WriteString(record.Ref{File: first.File, Sheet: first.Sheet}.String())
 		sep := ": "
-		if n := sameSheet(cells[i:]); n > fewCells {
+		if n := sameSheet(cells[i:]); runs(cells[i:i+n]) > fewCells {
 			b.WriteString(sep + byColumn(cells[i:i+n]))
 			i += n
 			continue
@@ -232,7 +232,7 @@ func cellsInWords(cells []Evidence) string {
 	return b.String()
 }
 
-// fewCells is how many cells of a sheet a footnote quotes; of more it gives the places alone, and the page on
+// fewCells is how many runs of cells of a sheet a footnote quotes; of more it gives the places alone, and the page on
 // screen quotes them all.
 const fewCells = 6
 
@@ -241,6 +241,19 @@ func sameSheet(cells []Evidence) int {
 	n := 1
 	for n < len(cells) && cells[n].At.File == cells[0].At.File && cells[n].At.Sheet == cells[0].At.Sheet {
 		n++
+	}
+	return n
+}
+
+// runs counts the runs of cells that follow each other.
+func runs(cells []Evidence) int {
+	n := 0
+	for i := 0; i < len(cells); n++ {
+		j := i + 1
+		for j < len(cells) && follows(cells[j-1], cells[j], cells[i]) {
+			j++
+		}
+		i = j
 	}
 	return n
 }

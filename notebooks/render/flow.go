@@ -254,17 +254,35 @@ func (f *flow) columns(b Columns) error {
 		return nil
 	}
 	const gutter = 14.0
-	width := (f.width - gutter*float64(len(b.Columns)-1)) / float64(len(b.Columns))
+	room, x := f.width-gutter*float64(len(b.Columns)-1), f.x
 	var columns [][]box
 	for i, c := range b.Columns {
-		inner := f.inner(f.x+float64(i)*(width+gutter), width)
+		width := room * b.share(i)
+		inner := f.inner(x, width)
 		if err := inner.blocks(c); err != nil {
 			return err
 		}
 		columns = append(columns, inner.boxes)
+		x += width + gutter
 	}
 	f.add(box{gap: 6, columns: columns})
 	return nil
+}
+
+// share is the part of the width that a column takes.
+func (c Columns) share(i int) float64 {
+	total := 0.0
+	for _, w := range c.Widths {
+		if !(w > 0) {
+			total = 0
+			break
+		}
+		total += w
+	}
+	if len(c.Widths) != len(c.Columns) || !(total > 0) {
+		return 1 / float64(len(c.Columns))
+	}
+	return c.Widths[i] / total
 }
 
 // caution is a frame around its lines, never split.

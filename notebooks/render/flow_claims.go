@@ -95,13 +95,18 @@ func (f *flow) caveats(c Claims) {
 			}
 		}
 	}
-	for i, caveat := range order {
-		gap := 1.5
-		if i == 0 {
-			gap = 5
+	// Caveats about the same sentences share a mark, and all run on: there may be many.
+	var runs []run
+	last := ""
+	for _, caveat := range order {
+		if about[caveat] != last {
+			last = about[caveat]
+			runs = append(runs, p.run("To "+last+": ", pdf.Bold, smallSize-1, p.theme.Muted))
 		}
-		f.text([]run{p.run("To "+about[caveat]+": ", pdf.Bold, smallSize-1, p.theme.Muted),
-			p.run(caveat+".", pdf.Regular, smallSize-1, p.theme.Muted)}, smallSize-1, gap, 0)
+		runs = append(runs, p.run(caveat+". ", pdf.Regular, smallSize-1, p.theme.Muted))
+	}
+	if len(runs) > 0 {
+		f.text(runs, smallSize-1, 5, 0)
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 // decision is the blank line: room for a sentence, a reason and a date, 9 mm a line for a pencil.
 func (f *flow) decision(b Decision) {
 	p := f.p
-	const row = 9 * perMM
+	const row = 8.5 * perMM
 	inner := f.inner(f.x, f.width)
 	inner.text([]run{p.run(decisionTitle(b), pdf.Bold, sectionSize-1, p.theme.Ink)}, sectionSize-1, 4, 0)
 	if n := len(inner.boxes); n > 2 {
@@ -26,7 +26,6 @@ func (f *flow) decision(b Decision) {
 		p.rule(from, base+1.5, x+width-from, 0.7, p.theme.Ink)
 	}
 	inner.add(box{height: row, draw: func(y float64) { write(f.x, y+row-3, f.width, "in the keeper’s own words") }})
-	inner.add(box{height: row, draw: func(y float64) { write(f.x, y+row-3, f.width, "") }})
 	inner.add(box{height: row, draw: func(y float64) {
 		write(f.x, y+row-3, f.width*0.72, "because")
 		write(f.x+f.width*0.75, y+row-3, f.width*0.25, "date")

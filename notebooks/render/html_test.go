@@ -11,7 +11,6 @@ import (
 	"golang.org/x/net/html"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 	"keelmark/plots"
 )
@@ -293,7 +292,7 @@ func FuzzNames(f *testing.F) {
 			return
 		}
 		label := "ring7 " + s
-		g := plots.WeightRow{Label: label, StdLow: 1, StdHigh: 2, Value: 1.5}.Glyph(label, standard.Grams, 0)
+		g := plots.WeightRow{Label: label, StdLow: 1, StdHigh: 2, Value: 1.5}.Glyph(label, analysis.Grams, 0)
 		d := Document{Title: label, Running: s, Made: 20000, Blocks: Blocks{
 			Heading{2, label}, Para{label, Lead}, Facts{s, []Fact{{s, s}}},
 			Table{Name: s, Caption: s, Columns: []Column{{Head: "ring", RowHead: true}, {Head: s, Unit: s}}, Rows: [][]Cell{{{Text: label}, {Text: s, Figure: &g, Stands: analysis.Against}}}, Note: s},

@@ -242,7 +242,7 @@ func TestFootnotes(t *testing.T) {
 func TestBadFiguresAreErrors(t *testing.T) {
 	bad := plots.Figure{Name: "bad", Alt: "a", Width: 10, Height: 10, Panel: plots.Growth{}}
 	for name, b := range map[string]Block{
-		"figure": Figure{bad}, "cell": Table{Columns: []Column{{Head: "x"}}, Rows: [][]Cell{{{Figure: &bad}}}}, "column": Columns{[]Blocks{{Figure{bad}}}},
+		"figure": Figure{bad}, "cell": Table{Columns: []Column{{Head: "x"}}, Rows: [][]Cell{{{Figure: &bad}}}}, "column": Columns{Columns: []Blocks{{Figure{bad}}}},
 		"nothing": nil,
 	} {
 		d := Document{Title: "T", Blocks: Blocks{b}}
@@ -264,7 +264,7 @@ func TestOddBlocks(t *testing.T) {
 	}
 	wide.Rows = [][]Cell{{{Text: "short row"}}, nil, {{Text: strings.Repeat("long ", 3000), Tick: true, Line: true}}}
 	d := Document{Blocks: Blocks{
-		Heading{}, Heading{9, ""}, Para{}, Markdown{}, Table{}, wide, Claims{}, Caution{}, Facts{}, Columns{}, Columns{[]Blocks{{}, {}}}, Group{},
+		Heading{}, Heading{9, ""}, Para{}, Markdown{}, Table{}, wide, Claims{}, Caution{}, Facts{}, Columns{}, Columns{Columns: []Blocks{{}, {}}}, Group{},
 		PageBreak{}, PageBreak{}, Notes{}, Decision{}, Ticks{}, Code{}, Preformatted{}, Image{}, Image{Data: []byte("no picture"), Alt: "x"},
 		Caution{Title: "t", Lines: []string{strings.Repeat("words and words ", 2000)}, Stop: true},
 		ClaimsOf("", []analysis.Claim{{Stands: analysis.Stop, Text: strings.Repeat("stop ", 3000)}, {Stands: "sideways", Text: "counts as open"}}, nil),

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 	"keelmark/plots"
 )
@@ -82,7 +81,7 @@ func sample() Document {
 		w := 2350 + 97*float64(i)
 		r := plots.WeightRow{Label: ring + " " + n, Class: "pullet", StdLow: 2800, StdHigh: 3200, Value: w, Low: w * 0.93, High: w * 1.06}
 		rows = append(rows, r)
-		g := r.Glyph("glyph-"+ring, standard.Grams, 0.9)
+		g := r.Glyph("glyph-"+ring, analysis.Grams, 0.9)
 		against := Cell{Text: "–"}
 		if i%3 == 1 {
 			against = Cell{Stands: analysis.Against, Text: "lice on 2025-09-01"}
@@ -138,7 +137,7 @@ The **curve** is a *Gompertz* curve fitted by least squares; see ` + "`growth`" 
 [^1]: The note's text.
 `}, ClaimsOf("Pooled estimates", []analysis.Claim{{ID: "forecast.line/Sussex", Stands: analysis.Open, Text: "The line's curve rests on 12 pullets.", RestsOn: []record.Ref{{File: "weights.xlsx", Sheet: "2025", Row: 4, Col: 4}}}}, nil),
 		Preformatted{Text: "x = 1\nname error: rign", Error: true},
-		Columns{[]Blocks{{Heading{3, "Left"}, Para{strings.Repeat("Some words to fill a column. ", 9), ""}}, {Heading{3, "Right"}, Para{"Short.", ""}}}},
+		Columns{Columns: []Blocks{{Heading{3, "Left"}, Para{strings.Repeat("Some words to fill a column. ", 9), ""}}, {Heading{3, "Right"}, Para{"Short.", ""}}}},
 		TableOf(analysis.Table{Name: "t", Caption: "A table of an analysis", Columns: []analysis.Column{{Name: "bird", Head: "bird"}, {Name: "w", Head: "weight", Unit: "g", Decimals: 1}},
 			Rows: [][]any{{"R01", 612.04}, {"R02", nil}, {"R03", -0.01}}}, "g"))
 	return d

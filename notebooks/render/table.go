@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"keelmark/analysis"
-	"keelmark/analysis/standard"
 )
 
 // nothingToShow stands in a cell without a value, so that it is not taken for a zero or a slip.
@@ -25,7 +24,7 @@ func TableOf(t analysis.Table, units string) Table {
 		if numeric(t.Rows, i) {
 			col.Align, col.NoWrap = Right, true
 		}
-		if c.Unit == "g" && units == string(standard.PoundsOz) {
+		if c.Unit == "g" && units == string(analysis.PoundsOz) {
 			col.Unit = ""
 		}
 		out.Columns = append(out.Columns, col)
@@ -77,8 +76,8 @@ func printed(v any, c analysis.Column, units string) string {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nothingToShow
 		}
-		if c.Unit == "g" && units == string(standard.PoundsOz) {
-			return standard.PoundsOz.Weight(v)
+		if c.Unit == "g" && units == string(analysis.PoundsOz) {
+			return analysis.PoundsOz.Weight(v)
 		}
 		s := strconv.FormatFloat(v, 'f', c.Decimals, 64)
 		if strings.Trim(s, "-0.") == "" {

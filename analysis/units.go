@@ -1,4 +1,4 @@
-package standard
+package analysis
 
 import (
 	"fmt"
@@ -38,8 +38,8 @@ func (u Units) Weight(grams float64) string {
 	return strconv.FormatFloat(math.Round(grams), 'f', 0, 64) + " g"
 }
 
-// About prints an estimated weight without more digits than an estimate has: to 5 g below 1 kg, to 10 g
-// above, or to half ounces.
+// About prints an estimated weight without more digits than an estimate has: to the gram below
+// 100 g, to 5 g below 1 kg, to 10 g above, or to half ounces.
 func (u Units) About(grams float64) string {
 	if u == PoundsOz {
 		return poundsOunces(grams)
@@ -64,7 +64,10 @@ func (u Units) span(low, high float64, round func(float64) float64) string {
 
 func roundTo(grams float64) float64 {
 	step := 10.0
-	if grams < 1000 {
+	switch {
+	case grams < 100:
+		step = 1
+	case grams < 1000:
 		step = 5
 	}
 	return step * math.Round(grams/step)
