@@ -1,0 +1,229 @@
+package layout
+
+import (
+	"fmt"
+	"strings"
+
+	"keelmark/ingest/parse"
+	"keelmark/ingest/sheet"
+)
+
+// Read finds the layout of a sheet. Both ways of looking at it are tried: lines as rows, and lines as columns.
+func Read(g *sheet.Grid) *Sheet {
+	v := Of(g)
+	w := newWords()
+	upright := scanView(v, w)
+	if upright.Score < 0.9 && v.Fields() <= 400 && v.Lines() <= 400 {
+		if turned := scanView(v.Turn(), w); turned.Score >= max(0.5, upright.Score+0.1) {
+			turned.Notes = append(turned.Notes, fmt.Sprintf("read with the columns as lines: that explains %.0f %% of the cells, rows as lines %.0f %%", 100*turned.Score, 100*upright.Score))
+			if upright.Score > 0.5 && turned.Score-upright.Score < 0.2 {
+				turned.Doubt = "the sheet reads nearly as well with its rows as lines"
+			}
+			return turned
+		}
+	}
+	if len(upright.Tables) == 0 {
+		if h := headless(v, w); h != nil {
+			return h
+		}
+		if d := diary(v, w); d != nil {
+			return d
+		}
+	}
+	return upright
+}
+
+// score sets the share of filled cells that the tables explain: headings that are known, and cells below
+// them that are of the heading's kind. A table without values or birds explains nothing.
+func (s *scan) score() {
+	total, explained := 0, 0.0
+	limit := min(s.v.Lines(), 400)
+	for l := 0; l < limit; l++ {
+		total += len(s.v.filled(l, 0, s.v.Fields()-1))
+	}
+	for _, t := range s.out.Tables {
+		if t.Shape == Cards && len(t.Lines) == 0 {
+			explained += 2 * float64(len(t.Fixed))
+			continue
+		}
+		if len(t.Lines) == 0 {
+			continue
+		}
+		values := 0
+		for i := range t.Columns {
+			if t.Columns[i].Fate == Value {
+				values++
+			}
+		}
+		if values == 0 && t.Column(parse.FieldRing, parse.FieldName, parse.FieldBird) == nil {
+			continue
+		}
+		if values == 0 && t.Column(parse.FieldSex, parse.FieldBreed, parse.FieldHatched, parse.FieldPen, parse.FieldVariety, parse.FieldOut) == nil {
+			continue
+		}
+		explained += 2 * float64(len(t.Fixed))
+		for i := range t.Columns {
+			c := &t.Columns[i]
+			if c.Fate != Other {
+				explained += float64(len(c.Head))
+			} else if c.Text != "" {
+				explained += 0.3 * float64(len(c.Head))
+			}
+			for _, l := range t.Lines {
+				if l >= limit {
+					break
+				}
+				if s.v.Blank(l, c.Field) {
+					continue
+				}
+				explained += s.fits(c, l)
+			}
+		}
+		for _, l := range t.Total {
+			explained += float64(len(s.v.filled(l, t.Fields[0], t.Fields[1])))
+		}
+	}
+	if total > 0 {
+		s.out.Score = max(0, min(1, explained/float64(total)))
+	}
+}
+
+// fits is how well a cell suits its column: 1 of its kind, 0 of another, 0.3 where the column is not
+// understood.
+func (s *scan) fits(c *Column, line int) float64 {
+	l := s.words.look(s.v, line, c.Field)
+	kind := s.v.Cell(line, c.Field).Kind
+	ok := true
+	switch c.Means.Field {
+	case "":
+		if c.When == nil {
+			return 0.3
+		}
+		ok = !l.date
+	case parse.FieldDate, parse.FieldHatched:
+		ok = l.date || l.number
+	case parse.FieldWeight, parse.FieldCondition, parse.FieldEggCount, parse.FieldEggsSet:
+		ok = !l.date && !l.known()
+	case parse.FieldName:
+		ok = kind == sheet.Text && !l.date
+	case parse.FieldBird, parse.FieldRing:
+		if ok = !l.date; l.known() {
+			return -1 // a heading where a bird should stand
+		}
+	case parse.FieldSex:
+		_, _, p := parse.Sex(s.v.Stored(line, c.Field))
+		ok = p == nil
+	}
+	if ok {
+		return 1
+	}
+	return 0
+}
+
+// Topic guesses what the values of a table are about from the words around it, by the words that are known
+// headings of values. The nearest text wins.
+func Topic(texts ...string) (parse.Meaning, string) {
+	for _, text := range texts {
+		var hit parse.Meaning
+		for _, word := range phrases(text) {
+			for _, m := range parse.Heading(word) {
+				if m.Confidence >= 0.9 && topical(m.Field) && m.Confidence > hit.Confidence {
+					hit = m
+				}
+			}
+		}
+		if hit.Field != "" {
+			if hit.Unit == "" {
+				hit.Unit = parse.UnitIn(text)
+			}
+			if sc, ok := parse.ScaleIn(text); ok && hit.Scale.Name == "" {
+				hit.Scale = sc
+			}
+			return hit, text
+		}
+	}
+	return parse.Meaning{}, ""
+}
+
+// topical reports whether a whole sheet may be about a field.
+func topical(f parse.Field) bool {
+	switch f {
+	case parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldLeg, parse.FieldComb, parse.FieldParasite, parse.FieldWormEggs, parse.FieldEggCount:
+		return true
+	}
+	return false
+}
+
+// phrases lists a text, its pairs of words and its words.
+func phrases(text string) []string {
+	words := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" \t\n-–:,;.()/", r) })
+	if len(words) > 40 {
+		words = words[:40]
+	}
+	out := []string{text}
+	for i := 0; i+1 < len(words); i++ {
+		out = append(out, words[i]+" "+words[i+1])
+	}
+	return append(out, words...)
+}
+
+// diary reads a sheet without headings whose lines begin with a date.
+func diary(v *View, w *words) *Sheet {
+	s := &scan{v: v, words: w, out: &Sheet{}}
+	t := &Table{View: v, Shape: Diary, Head: [2]int{0, -1}, Fields: [2]int{0, v.Fields() - 1}}
+	dated, weighed, words := 0, 0, 0
+	for l := 0; l < v.Lines(); l++ {
+		filled := v.filled(l, 0, v.Fields()-1)
+		if len(filled) == 0 {
+			continue
+		}
+		if k := w.look(v, l, filled[0]); len(filled) <= 3 && (k.date || k.text) {
+			words++
+			if k.date || startsWithDate(v.Cell(l, filled[0]).Raw) {
+				dated++
+			} else if endsWithWeight(v.Cell(l, filled[len(filled)-1]).Raw) {
+				weighed++
+			}
+			t.Lines = append(t.Lines, l)
+			continue
+		}
+		s.titles = append(s.titles, l)
+	}
+	if dated < 2 || dated*2 < words && (weighed*2 < words-dated || !startsWithDate(v.Cell(t.Lines[0], v.filled(t.Lines[0], 0, v.Fields()-1)[0]).Raw)) {
+		return nil
+	}
+	s.asideTitles("title")
+	for f := 0; f < v.Fields(); f++ {
+		m := parse.Meaning{Field: parse.FieldNote}
+		if f == 0 {
+			m.Field = parse.FieldDate
+		}
+		t.Columns = append(t.Columns, Column{Field: f, Means: m, Fate: Beside})
+	}
+	s.out.Tables = []*Table{t}
+	s.out.Notes = append(s.out.Notes, fmt.Sprintf("%d of %d lines begin with a date and have no heading: read as a diary", dated, words))
+	return s.out
+}
+
+// endsWithWeight reports whether a text holds a weight with its unit behind its first word: "Bess 850g".
+func endsWithWeight(raw string) bool {
+	words := strings.Fields(raw)
+	for i := 1; i < min(4, len(words)); i++ {
+		for j := i + 1; j <= min(i+4, len(words)); j++ {
+			if m, p := parse.Weight(parse.T(strings.Join(words[i:j], " ")), parse.WeightIn{}); p == nil && m.Unit != "" {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func startsWithDate(raw string) bool {
+	words := strings.Fields(raw)
+	for n := min(4, len(words)); n > 0; n-- {
+		if isDate(strings.TrimRight(strings.Join(words[:n], " "), ":,;-–")) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,143 @@
+package layout
+
+import (
+	"strconv"
+	"strings"
+
+	"keelmark/ingest/parse"
+	"keelmark/ingest/sheet"
+)
+
+// look is what one cell could be in a heading.
+type look struct {
+	means  parse.Meaning // best meaning as a heading; Field "" where none
+	date   bool          // a date, month, week or year
+	age    bool          // an age
+	week   bool          // a week by its number, which may be of an age or of a year
+	number bool          // a plain number
+	text   bool          // words
+}
+
+// known reports whether the cell is surely a heading.
+func (l look) known() bool { return l.means.Field != "" && l.means.Confidence >= 0.8 }
+
+// maybe reports whether the cell may be a heading: known, or of several meanings.
+func (l look) maybe() bool { return l.means.Field != "" && l.means.Confidence >= 0.6 && !l.date }
+
+// words remembers what each distinct text could be, so that a sheet of a hundred thousand rows asks once.
+type words struct {
+	seen map[string]look
+}
+
+func newWords() *words { return &words{make(map[string]look)} }
+
+func (w *words) look(v *View, line, field int) look {
+	c := v.Cell(line, field)
+	switch c.Kind {
+	case sheet.Date:
+		return look{date: true}
+	case sheet.Number, sheet.Percent:
+		return look{number: true}
+	case sheet.Bool, sheet.Error:
+		return look{}
+	}
+	return w.text(c.Raw)
+}
+
+func (w *words) text(raw string) look {
+	if l, ok := w.seen[raw]; ok {
+		return l
+	}
+	l := lookAt(raw)
+	if len(w.seen) < 1<<16 {
+		w.seen[raw] = l
+	}
+	return l
+}
+
+func lookAt(raw string) look {
+	s := strings.TrimSpace(raw)
+	if s == "" {
+		return look{}
+	}
+	if len(s) > 120 {
+		return look{text: true}
+	}
+	if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
+		return look{number: true}
+	}
+	if flockHeading(s) {
+		return look{means: parse.Meaning{Field: FieldFlock, Confidence: 1}, text: true}
+	}
+	if m := parse.Heading(s); len(m) > 0 {
+		l := look{means: m[0], text: true, week: isWeek(s)}
+		if l.week || m[0].Confidence < 0.9 && isDate(s) {
+			l.date = true
+		}
+		if m[0].Field == parse.FieldAge && isAge(s) {
+			l.age, l.means = true, parse.Meaning{}
+		}
+		if l.week {
+			l.means = parse.Meaning{}
+		}
+		return l
+	}
+	if isDate(s) {
+		return look{date: true, week: isWeek(s)}
+	}
+	if isAge(s) {
+		return look{age: true}
+	}
+	return look{text: true}
+}
+
+// isDate reports whether a text is a date, a month, a week or a year, perhaps in doubt about its order.
+func isDate(s string) bool {
+	_, p := parse.Date(parse.T(s), parse.DateIn{Order: parse.DMY, Year: 2000})
+	if p == nil {
+		return true
+	}
+	switch p.Class {
+	case parse.DateDayMissing, parse.DateYearMissing, parse.DateOrderConflict, parse.DateInvalid, parse.DateAmbiguous, parse.SeasonAmbiguous:
+		return true
+	}
+	return false
+}
+
+// isAge reports whether a text is an age with its unit, such as "8 wks", "wk 8" or "d21".
+func isAge(s string) bool {
+	if !strings.ContainsAny(s, "0123456789") {
+		return false
+	}
+	_, p := parse.Age(parse.T(s), "")
+	return p == nil || p.Class == parse.Approximate
+}
+
+// isWeek reports whether a text is a week by its number alone: "wk 8", "Week 23".
+func isWeek(s string) bool {
+	word := strings.TrimRight(strings.TrimRight(parse.Fold(s), "0123456789"), " .")
+	switch word {
+	case "w", "wk", "wks", "week", "weeks", "woche", "kw", "sem", "semaine", "semana":
+		return len(word) < len(strings.TrimSpace(s))
+	}
+	return false
+}
+
+// isYear reports whether a number could be a calendar year.
+func isYear(raw string) bool {
+	n, err := strconv.Atoi(strings.TrimSpace(raw))
+	return err == nil && n >= 1950 && n <= 2099
+}
+
+// rising reads the numbers of cells as one strictly rising run of whole numbers, such as weeks or ages.
+func rising(v *View, line int, fields []int) bool {
+	last := -1
+	for _, f := range fields {
+		n, err := strconv.Atoi(strings.TrimSpace(v.Cell(line, f).Raw))
+		if err != nil || n <= last || n > 2000 {
+			return false
+		}
+		last = n
+	}
+	return len(fields) >= 2
+}

@@ -1,0 +1,308 @@
+package reading
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/ingest/evidence"
+	"keelmark/ingest/identity"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+)
+
+// entry is one line of a diary.
+type entry struct {
+	n       int
+	at      record.Ref
+	date    parse.Cell
+	dateAt  record.Ref
+	own     bool // the line has a date of its own
+	clauses []clause
+}
+
+// clause is one statement of a diary: "Bess 850 g".
+type clause struct {
+	text string
+	bird string
+	rest parse.Cell // what is said of the bird
+	kind clauseKind
+}
+
+type clauseKind uint8
+
+const (
+	remarkClause clauseKind = iota
+	weightClause
+	goneClause
+	findingClause
+)
+
+// diary reads lines of words under dates. A statement is understood where it is a bird and a weight, a bird
+// and what became of it, or a bird and a finding; what was done is read as a remark is, and told. The rest
+// stays a note of its day, and is told where it speaks of weights or parasites.
+func (l *lines) diary(ctx context.Context) error {
+	entries := l.entries()
+	for _, e := range entries { // birds that are weighed are known where the rest is understood
+		for _, c := range e.clauses {
+			if c.kind == weightClause {
+				l.weighed = append(l.weighed, parse.NameKey(c.bird))
+			}
+		}
+	}
+	for _, e := range entries {
+		for i, c := range e.clauses {
+			if c.kind == remarkClause {
+				e.clauses[i] = l.understand(c.text)
+			}
+		}
+	}
+	var weights []parse.Cell
+	for _, e := range entries {
+		for _, c := range e.clauses {
+			if c.kind == weightClause {
+				weights = append(weights, c.rest)
+			}
+		}
+	}
+	if len(entries) == 0 {
+		return nil
+	}
+	k := l.Diary(entries[0].at, weights)
+	for i, e := range entries {
+		if i&255 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		b := line{n: e.n, flock: l.Flock("")}
+		if e.date.Text == "" {
+			b.held = true
+			b.flock.Ask.Add(record.Question{Class: string(parse.DateMissing), At: e.at, Raw: parse.Shown(e.clauses[0].text),
+				Message: fmt.Sprintf("%s: no date stands before this line; when was it?", e.at)})
+		} else {
+			l.day(&b, e.date, e.dateAt, "")
+			if !e.own {
+				b.steps = append(b.steps, "date from the line above")
+			}
+		}
+		for _, c := range e.clauses {
+			l.clause(b, e, c, k)
+		}
+		if l.ledger.At(e.at.Row, e.at.Col) == record.Blank {
+			l.mark(e.at, record.AsContext)
+		}
+	}
+	return nil
+}
+
+// entries parts the lines into date and statements.
+func (l *lines) entries() []entry {
+	var out []entry
+	var last entry
+	for _, n := range l.t.Lines {
+		e := entry{n: n}
+		var texts []string
+		for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
+			if l.v.Blank(n, f) {
+				continue
+			}
+			cell := l.v.Stored(n, f)
+			if len(texts) == 0 && e.date.Text == "" {
+				if date, rest, ok := l.leadingDate(cell); ok {
+					e.date, e.dateAt, e.own = date, l.v.Ref(n, f), true
+					l.mark(e.dateAt, record.AsContext)
+					if rest == "" {
+						continue
+					}
+					cell = parse.T(rest)
+				}
+			}
+			if len(texts) == 0 {
+				e.at = l.v.Ref(n, f)
+			} else {
+				l.mark(l.v.Ref(n, f), record.AsContext)
+			}
+			texts = append(texts, cell.Text)
+		}
+		if e.date.Text == "" {
+			e.date, e.dateAt = last.date, last.dateAt
+		}
+		last = e
+		if len(texts) == 0 {
+			continue
+		}
+		for _, text := range statements(strings.Join(texts, "; ")) {
+			e.clauses = append(e.clauses, l.understand(text))
+		}
+		if len(e.clauses) > 0 {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// leadingDate finds a date at the beginning of a cell.
+func (l *lines) leadingDate(cell parse.Cell) (date parse.Cell, rest string, ok bool) {
+	if cell.Stored == parse.Dated {
+		return cell, "", true
+	}
+	words := strings.Fields(cell.Text)
+	for n := min(5, len(words)); n > 0; n-- {
+		text := strings.TrimRight(strings.Join(words[:n], " "), ":,;-–.")
+		if !strings.ContainsAny(text, "0123456789") {
+			continue
+		}
+		_, p := parse.Date(parse.T(text), l.in)
+		if p == nil || p.Class == parse.DateAmbiguous || p.Class == parse.DateFuture || p.Class == parse.DateInvalid {
+			return parse.T(text), strings.TrimLeft(strings.Join(words[n:], " "), ":,;-– "), true
+		}
+	}
+	return parse.Cell{}, "", false
+}
+
+// statements parts a text at full stops, semicolons, line breaks, and commas that are followed by a space.
+func statements(text string) []string {
+	var out []string
+	from := 0
+	cut := func(to, next int) {
+		if s := strings.Trim(text[from:to], " \t\r\n.;,"); s != "" {
+			out = append(out, s)
+		}
+		from = next
+	}
+	for i := 0; i < len(text); i++ {
+		space := i+1 >= len(text) || text[i+1] == ' ' || text[i+1] == '\n'
+		switch {
+		case text[i] == ';' || text[i] == '\n', (text[i] == '.' || text[i] == ',') && space && !ounces(text[i+1:]):
+			cut(i, i+1)
+		case strings.HasPrefix(text[i:], " and ") && i > from:
+			cut(i, i+5)
+		}
+	}
+	cut(len(text), len(text))
+	return out
+}
+
+// ounces reports whether a text goes on with ounces: "2 lb, 3 oz" is one weight.
+func ounces(text string) bool {
+	words := strings.Fields(text)
+	return len(words) > 1 && strings.HasPrefix(strings.ToLower(words[1]), "oz")
+}
+
+// understand finds the bird of a statement and what is said of it.
+func (l *lines) understand(text string) clause {
+	words := strings.Fields(text)
+	for len(words) > 1 && filler(words[0]) {
+		words = words[1:]
+	}
+	for n := min(4, len(words)-1); n >= 1; n-- {
+		bird := strings.TrimRight(strings.Join(words[:n], " "), ":=-–")
+		rest := words[n:]
+		for len(rest) > 1 && filler(rest[0]) {
+			rest = rest[1:]
+		}
+		said := strings.Join(rest, " ")
+		if bird == "" || filler(words[n-1]) && n > 1 {
+			continue
+		}
+		c := clause{text: text, bird: bird, rest: parse.T(said)}
+		_, p := parse.Weight(c.rest, parse.WeightIn{})
+		switch {
+		case strings.ContainsAny(said[:1], "0123456789~<>") && (p == nil || p.Class == parse.UnitUnknown || p.Class == parse.NoteWithNumber || p.Class == parse.Approximate || p.Class == parse.Doubtful):
+			c.kind = weightClause
+			return c
+		case parse.Parasite(said) != "" && l.named(bird):
+			if _, p := parse.Finding(c.rest, parse.FindingIn{Parasite: parse.Parasite(said)}); p == nil {
+				c.kind = findingClause
+				return c
+			}
+		}
+		if _, gone := parse.Gone(said); gone && l.named(bird) {
+			c.kind = goneClause
+			return c
+		}
+	}
+	return clause{text: text}
+}
+
+// named reports whether a text is the ring or name of a bird that is already known.
+func (l *lines) named(bird string) bool {
+	ring, name := parse.RingKey(bird), parse.NameKey(bird)
+	return slices.Contains(l.weighed, name) || slices.ContainsFunc(l.Flock("").Sightings, func(s *identity.Sighting) bool {
+		return s.RingKey == ring && ring != "" || s.NameKey == name && name != ""
+	})
+}
+
+func filler(word string) bool {
+	switch strings.Trim(strings.ToLower(word), ":,.=-–") {
+	case "weighed", "weighs", "weigh", "weight", "wt", "was", "is", "at", "now", "today", "again", "has", "had", "", "the", "up", "to", "down", "only":
+		return true
+	}
+	return false
+}
+
+// clause enters one statement.
+func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
+	if c.bird != "" {
+		who := named{name: c.bird}
+		if strings.ContainsAny(c.bird, "0123456789") {
+			who = named{ring: c.bird}
+		}
+		b.who = l.sighting(b.flock, who, [2]record.Ref{e.at, e.at})
+		b.who.See(b.on)
+	}
+	switch c.kind {
+	case weightClause:
+		r := l.result(k, c.rest, "")
+		if r.p != nil {
+			if r = l.settleCell(&b, k, r, c.rest, "", e.at); r == nil {
+				return
+			}
+		}
+		if b.held {
+			l.mark(e.at, record.AsQuestion)
+			return
+		}
+		o := r.obs
+		o.On, o.At, o.Text, o.Flagged = b.on, e.at, c.text, b.flagged || r.p != nil
+		o.More = l.share(record.Detail{Note: r.note, Steps: append(slices.Clone(b.steps), r.steps...)})
+		b.who.Measured = true
+		l.mark(e.at, record.AsRecord)
+		b.flock.look(o, b.who, l.table)
+	case findingClause:
+		f, _ := parse.Finding(c.rest, parse.FindingIn{Parasite: parse.Parasite(c.rest.Text)})
+		o := record.Observation{Trait: record.Parasite, Parasite: f.Parasite, Form: f.Form, Value: f.Value, Lo: f.Lo, Hi: f.Hi, Scale: f.Scale,
+			On: b.on, At: e.at, Text: c.text, Flagged: b.flagged, More: l.share(record.Detail{Word: f.Word, Note: f.Note, Steps: b.steps})}
+		if b.held {
+			l.mark(e.at, record.AsQuestion)
+			return
+		}
+		l.mark(e.at, record.AsRecord)
+		b.flock.look(o, b.who, l.table)
+	case goneClause:
+		kind, _ := parse.Gone(c.rest.Text)
+		l.event(&b, e.at, record.Event{Kind: kind, Text: c.text, Result: reasonFor(kind, c.rest.Text)})
+	default:
+		b.who = nil
+		for _, w := range strings.Fields(c.text) {
+			if w = strings.Trim(w, ",.:;()"); b.who == nil && l.named(w) {
+				b.who = l.sighting(b.flock, named{name: w}, [2]record.Ref{e.at, e.at})
+			}
+		}
+		words := strings.Fields(c.text)
+		for i := range words {
+			for j := i + 1; j <= min(i+2, len(words)); j++ {
+				if scope, pen := parse.Scope(strings.Join(words[i:j], " ")); scope != record.OneBird && b.who == nil {
+					b.scope, b.pen = scope, pen
+				}
+			}
+		}
+		before := b.flock.Ask.Len()
+		l.remark(&b, c.text, e.at)
+		if b.flock.Ask.Len() == before && parse.Parasite(c.text) != "" {
+			l.mark(e.at, record.AsQuestion)
+			b.flock.Ask.Add(record.Question{Class: "finding_in_words", At: e.at, Raw: c.text,
+				Message: fmt.Sprintf("%s: %q speaks of parasites, but not in a form that can be read; write it as bird, parasite, finding", e.at, parse.Shown(c.text))})
+		}
+	}
+}

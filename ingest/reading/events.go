@@ -1,0 +1,246 @@
+package reading
+
+import (
+	"fmt"
+	"strings"
+
+	"keelmark/ingest/ask"
+	"keelmark/ingest/layout"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+)
+
+// event enters an event of a line's bird, pen or flock.
+func (l *lines) event(b *line, at record.Ref, e record.Event) {
+	if b.held {
+		l.mark(at, record.AsQuestion)
+		return
+	}
+	e.At, e.On, e.Flagged = at, b.on, e.Flagged || b.flagged
+	e.Scope = record.OneBird
+	who := b.who
+	if b.scope != "" && b.scope != record.OneBird {
+		e.Scope, who = b.scope, nil
+	}
+	e.Pen = b.pen
+	if e.Text == "" {
+		line, field := int(at.Row)-1, int(at.Col)-1
+		if l.v.Turned() {
+			line, field = field, line
+		}
+		e.Text = l.v.Cell(line, field).Raw
+	}
+	e.Note = joined(e.Note, b.note)
+	l.mark(at, record.AsRecord)
+	b.flock.Happenings = append(b.flock.Happenings, Happening{Event: e, Who: who})
+}
+
+// treatment enters a treatment with what stands beside it.
+func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
+	text := l.text(c, b.n)
+	cell := l.v.Stored(b.n, c.Field)
+	if cell.Stored == parse.Error {
+		l.mark(at, record.AsReject)
+		b.flock.Rejects = append(b.flock.Rejects, record.Reject{Class: string(parse.FormulaError), At: at, Raw: text,
+			Message: fmt.Sprintf("%s: the formula failed (%s); write the treatment as text", at, text)})
+		return
+	}
+	d, ok := parse.Treatment(text)
+	if !ok {
+		l.mark(at, record.AsContext)
+		return
+	}
+	t := d.Treatment
+	for _, of := range []struct {
+		field parse.Field
+		into  *string
+	}{{parse.FieldDose, &t.Dose}, {parse.FieldAgainst, &t.Against}, {parse.FieldReason, &t.Against}, {parse.FieldWithdrawal, &t.Withdrawal}, {parse.FieldBy, &t.By}} {
+		if v := l.text(l.t.Column(of.field), b.n); v != "" && !parse.Missing(v) && (*of.into == "" || of.field != parse.FieldReason) {
+			*of.into = v
+		}
+	}
+	if b.scope == "" && b.who == nil {
+		b.scope = d.Scope
+		if b.scope == "" && l.ring == nil && l.name == nil && l.bird == nil {
+			b.scope = record.WholeFlock
+			if b.pen != "" {
+				b.scope = record.WholePen
+			}
+		}
+		if b.scope == "" {
+			l.birdMissing(b, at)
+			return
+		}
+	}
+	l.event(b, at, record.Event{Kind: record.Treated, Treatment: &t})
+}
+
+// out enters that a bird died or left, with the date that the cell holds, else that of its line.
+func (l *lines) out(b *line, c *layout.Column, at record.Ref) {
+	cell := l.v.Stored(b.n, c.Field)
+	text := strings.TrimSpace(cell.Text)
+	if parse.Missing(text) {
+		l.mark(at, record.AsContext)
+		return
+	}
+	here := *b
+	here.held = false
+	kind, gone := parse.Gone(text)
+	why := l.text(l.t.Column(parse.FieldReason), b.n)
+	if !gone {
+		if k, ok := parse.Gone(why); ok {
+			kind = k
+		} else if k, ok := parse.Gone(c.Text); ok {
+			kind = k
+		} else if heading := parse.Fold(c.Text); strings.Contains(heading, "death") || strings.Contains(heading, "died") {
+			kind = record.Died
+		} else {
+			kind = record.Departed
+		}
+	}
+	rest := cell
+	if gone {
+		if fields := strings.Fields(text); len(fields) > 1 {
+			rest = parse.T(strings.Join(fields[1:], " "))
+		}
+	}
+	if when, p := parse.Date(rest, l.in); p == nil || !p.Holds() {
+		here.on = when.On
+	} else if !gone {
+		l.mark(at, record.AsQuestion)
+		q := ask.Problem(p, at, text)
+		if p.Class == parse.DateAmbiguous {
+			q.Key = l.OrderKey()
+		}
+		b.flock.Ask.Add(q)
+		return
+	}
+	if here.who == nil && here.scope == "" {
+		l.birdMissing(b, at)
+		return
+	}
+	here.who.Register = true
+	l.event(&here, at, record.Event{Kind: kind, Result: first(why, reasonFor(kind, text))})
+}
+
+// eggs adds a cell of counts to the setting of its line.
+func (l *lines) eggs(b *line, c *layout.Column, at record.Ref, e *record.Event) *record.Event {
+	cell := l.v.Stored(b.n, c.Field)
+	n, p := parse.Count(cell)
+	if p != nil && p.Class == parse.PercentCell { // a rate that the keeper worked out from the counts
+		l.mark(at, record.AsAside)
+		l.asideBlock(layout.Block{View: l.v, Line1: b.n, Field1: c.Field, Line2: b.n, Field2: c.Field, Why: "derived"})
+		return e
+	}
+	if p != nil {
+		switch p.Action {
+		case parse.Skip:
+			l.mark(at, record.AsContext)
+			return e
+		case parse.Refuse:
+			l.mark(at, record.AsReject)
+			b.flock.Rejects = append(b.flock.Rejects, record.Reject{Class: string(p.Class), At: at, Raw: cell.Text, Message: at.String() + ": " + p.Message})
+			return e
+		}
+		b.flock.Ask.Add(ask.Problem(p, at, cell.Text))
+		if p.Holds() {
+			l.mark(at, record.AsQuestion)
+			return e
+		}
+	}
+	if b.held {
+		l.mark(at, record.AsQuestion)
+		return e
+	}
+	if e == nil {
+		e = &record.Event{Kind: record.Set, Scope: record.WholeFlock, On: b.on, At: at, Text: cell.Text, Pen: b.pen, Note: b.note, Flagged: b.flagged,
+			Setting: &record.EggSetting{Set: -1, Clear: -1, DeadEarly: -1, DeadInShell: -1, HatchedNo: -1, StoredDays: -1}}
+		if b.pen != "" {
+			e.Scope = record.WholePen
+		}
+		if b.who != nil {
+			e.Scope = record.OneBird
+		}
+		e.Setting.Label, e.Setting.Male, e.Setting.Hen = l.text(l.t.Column(parse.FieldSetting), b.n), l.text(l.t.Column(parse.FieldMale), b.n), l.text(l.t.Column(parse.FieldHen), b.n)
+		if s := l.t.Column(parse.FieldStored); s != nil {
+			if f, p := parse.Count(l.v.Stored(b.n, s.Field)); p == nil {
+				e.Setting.StoredDays = int(f.Value)
+			}
+		}
+	}
+	switch c.Means.Field {
+	case parse.FieldEggsSet:
+		e.Setting.Set = int(n.Value)
+	case parse.FieldClear:
+		e.Setting.Clear = int(n.Value)
+	case parse.FieldFertile:
+		e.Note = joined(e.Note, fmt.Sprintf("fertile: %g", n.Value))
+		if e.Setting.Set >= 0 && e.Setting.Clear < 0 {
+			e.Setting.Clear = e.Setting.Set - int(n.Value)
+		}
+	case parse.FieldDeadEarly:
+		e.Setting.DeadEarly = int(n.Value)
+	case parse.FieldDeadShell:
+		e.Setting.DeadInShell = int(n.Value)
+	case parse.FieldHatchedNo:
+		e.Setting.HatchedNo = int(n.Value)
+		if e.Setting.Set < 0 {
+			e.Kind = record.Hatch
+		}
+	}
+	l.mark(at, record.AsRecord)
+	return e
+}
+
+// remarks finds treatments and departures that only a remark or a note on a cell tells of.
+func (l *lines) remarks(b *line) {
+	for _, c := range l.notes {
+		if text := l.text(c, b.n); text != "" && l.t.Column(parse.FieldTreatment) == nil {
+			l.remark(b, text, l.v.Ref(b.n, c.Field))
+		}
+	}
+	for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
+		if c := l.v.Cell(b.n, f); c.Comment != "" {
+			l.remark(b, c.Comment, l.v.Ref(b.n, f))
+		}
+	}
+}
+
+func (l *lines) remark(b *line, text string, at record.Ref) {
+	if b.held {
+		return
+	}
+	here := *b
+	if d, p := parse.TreatmentInRemark(text); p != nil {
+		a, answered := l.replies.Cell(ask.CellKey(string(p.Class), at), text)
+		if answered && a == "" {
+			return
+		}
+		if !answered {
+			b.flock.Ask.Add(ask.Problem(p, at, text))
+		}
+		if d.Scope != "" {
+			here.scope = d.Scope
+		}
+		if here.who != nil || here.scope != "" {
+			l.event(&here, at, record.Event{Kind: record.Treated, Treatment: &d.Treatment, Flagged: !answered, Text: text})
+		}
+		return
+	}
+	if kind, ok := parse.Gone(text); ok && here.who != nil && len(strings.Fields(text)) <= 6 {
+		q := record.Question{Class: string(parse.EventMarker), At: at, Raw: text,
+			Message:  fmt.Sprintf("%s: %q is read as %s; is that right?", at, parse.Shown(text), kind),
+			Readings: []record.Reading{{Label: string(kind), Value: string(kind)}, {Label: "only a remark", Value: ""}}}
+		if kind == record.Died {
+			q.Class = string(parse.DeathMarker)
+		}
+		a, answered := l.replies.Cell(ask.CellKey(q.Class, at), text)
+		if answered && a == "" {
+			return
+		}
+		if !answered {
+			b.flock.Ask.Add(q)
+		}
+		l.event(&here, at, record.Event{Kind: kind, Flagged: !answered, Text: text, Result: reasonFor(kind, text)})
+	}
+}

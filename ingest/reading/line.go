@@ -1,0 +1,373 @@
+package reading
+
+import (
+	"fmt"
+	"strings"
+
+	"keelmark/ingest/ask"
+	"keelmark/ingest/evidence"
+	"keelmark/ingest/identity"
+	"keelmark/ingest/layout"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+	"keelmark/ingest/sheet"
+)
+
+type dated struct {
+	when parse.When
+	p    *parse.Problem
+}
+
+// line is what one line, or one cell under a date, says beside its value.
+type line struct {
+	n       int
+	flock   *Flock
+	on      record.Date
+	age     record.Age
+	clock   string
+	who     *identity.Sighting
+	scope   record.Scope
+	pen     string
+	unit    string
+	note    string
+	scorer  string
+	steps   []string
+	held    bool // date or bird is missing or in doubt: no record
+	undated bool // only cells with a date of their own: "died 3/4/24"
+	flagged bool
+	detail  *record.Detail
+}
+
+// line reads the values of one line.
+func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
+	base := line{n: n, flock: l.flockOf(n)}
+	for _, c := range l.t.Columns {
+		if (c.Fate == layout.Key || c.Fate == layout.Beside) && !l.v.Blank(n, c.Field) {
+			l.mark(l.v.Ref(n, c.Field), record.AsContext)
+		}
+	}
+	l.birdOf(&base, groups, lastBird)
+	base.unit, base.scorer = l.text(l.unit, n), l.text(l.scorer, n)
+	for _, c := range l.notes {
+		base.note = joined(base.note, l.text(c, n))
+	}
+	for _, g := range groups {
+		if g.Means.Field == parse.FieldPen {
+			_, base.pen = parse.Scope(g.Cell.Text)
+		}
+	}
+	if pen := l.text(l.pen, n); pen != "" {
+		base.pen, l.lastPen = pen, pen
+	} else if l.fillPen && l.lastPen != "" {
+		base.pen = l.lastPen
+	} else if f := l.t.Fact(parse.FieldPen); f != nil && base.pen == "" {
+		base.pen = strings.TrimSpace(f.Cell.Text)
+	} else if base.pen == "" && l.pen == nil {
+		_, base.pen = parse.Scope(l.page.Grid.Sheet) // a sheet a pen
+	}
+	if scope, _ := parse.Scope(base.pen); scope == record.WholeFlock && base.who == nil && base.scope == "" {
+		base.scope, base.pen = scope, ""
+	}
+	any := l.anyValue(n) || l.anyNote(n)
+	if l.t.Shape != layout.Wide && any {
+		if l.dateless(n) {
+			base.undated = true
+		} else {
+			l.dateOf(&base, groups, lastDate)
+		}
+		if base.who != nil && !base.undated {
+			base.who.See(base.on)
+		}
+	}
+	if (!any || base.undated) && base.who != nil {
+		base.who.Register = base.who.Register || l.factsOn(n)
+	}
+	if any && l.v.HiddenLine(n) {
+		base.flagged = true
+		l.hidden(&base)
+	}
+	if any {
+		l.struck(&base)
+	}
+	l.values(&base)
+	l.remarks(&base)
+}
+
+// anyValue reports whether a line holds anything in a column of values.
+func (l *lines) anyValue(n int) bool {
+	for i := range l.t.Columns {
+		if c := &l.t.Columns[i]; c.Fate == layout.Value && !l.v.Blank(n, c.Field) {
+			return true
+		}
+	}
+	return false
+}
+
+// dateless reports whether a line's values all bring their own date, as the dates of leaving in a register do.
+func (l *lines) dateless(n int) bool {
+	for i := range l.t.Columns {
+		if c := &l.t.Columns[i]; c.Fate == layout.Value && c.Means.Field != parse.FieldOut && !l.v.Blank(n, c.Field) {
+			return false
+		}
+	}
+	return l.date == nil || l.v.Blank(n, l.date.Field)
+}
+
+// anyNote reports whether a line of a table of looks says anything beside its values.
+func (l *lines) anyNote(n int) bool {
+	if l.date == nil || !l.valued() {
+		return false
+	}
+	for _, c := range l.notes {
+		if !l.v.Blank(n, c.Field) {
+			return true
+		}
+	}
+	return false
+}
+
+func (l *lines) factsOn(n int) bool {
+	for _, c := range l.facts {
+		if c != nil && !l.v.Blank(n, c.Field) {
+			return true
+		}
+	}
+	return l.ring != nil && l.name != nil
+}
+
+func (l *lines) text(c *layout.Column, n int) string {
+	if c == nil {
+		return ""
+	}
+	cell := l.v.Cell(n, c.Field)
+	if cell.Kind == sheet.Error {
+		return ""
+	}
+	return strings.TrimSpace(cell.Raw)
+}
+
+func (l *lines) flockOf(n int) *Flock {
+	name := l.text(l.flockCol, n)
+	return l.Flock(name)
+}
+
+// dateOf reads the line's date and age.
+func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
+	var cell parse.Cell
+	var at record.Ref
+	has := false
+	if l.date != nil {
+		src := b.n
+		if ol, of := l.v.Origin(b.n, l.date.Field); of == l.date.Field {
+			src = ol
+		}
+		if l.v.Blank(src, l.date.Field) && l.fillDate && *last >= 0 {
+			src = *last
+		}
+		has = !l.v.Blank(src, l.date.Field)
+		cell, at = l.v.Stored(src, l.date.Field), l.v.Ref(b.n, l.date.Field)
+		if has {
+			*last = src
+			if src != b.n {
+				b.steps = append(b.steps, "date filled down from "+l.v.Ref(src, l.date.Field).Cell())
+			}
+		}
+	}
+	if !has {
+		for _, g := range groups {
+			if g.Means.Field == parse.FieldDate {
+				cell, at, has = g.Cell, g.At, true
+			}
+		}
+	}
+	if f := l.t.Fact(parse.FieldDate); !has && l.date == nil && f != nil {
+		cell, at, has = f.Cell, f.At, true
+	}
+	if l.age != nil && !l.v.Blank(b.n, l.age.Field) {
+		l.ageOf(b, l.v.Stored(b.n, l.age.Field), l.v.Ref(b.n, l.age.Field), l.poolOf(l.age))
+		if !has && l.date == nil {
+			return
+		}
+	} else if f := l.t.Fact(parse.FieldAge); f != nil && !has && l.date == nil {
+		l.ageOf(b, f.Cell, f.At, nil)
+		return
+	}
+	if has {
+		l.day(b, cell, at, l.text(l.weekday, b.n))
+		if q, ok := l.suspect[b.n]; ok && !b.held {
+			l.doubtDay(b, q)
+		}
+		return
+	}
+	if b.age.Known() {
+		return
+	}
+	b.held = true
+	q := record.Question{Class: string(parse.DateMissing), At: at}
+	if l.date == nil {
+		q.At = l.v.Ref(b.n, l.t.Fields[0])
+		q.Key = ask.ColumnKey(q.Class, l.Name, l.page.Grid.Sheet)
+		q.Message = fmt.Sprintf("%s: no column says when this was written down; add a column of dates, or say the day", q.At)
+		if a, ok := l.answer(q.Key); ok {
+			b.held = false
+			l.day(b, parse.T(a), q.At, "")
+			return
+		}
+	} else {
+		q.Message = fmt.Sprintf("%s: the date is missing; when was it?", q.At)
+		if a, ok := l.replies.Cell(ask.CellKey(q.Class, q.At), ""); ok {
+			b.held = a == ""
+			if a != "" {
+				l.day(b, parse.T(a), q.At, "")
+			}
+			return
+		}
+	}
+	b.flock.Ask.Add(q)
+}
+
+// day reads a date into a line.
+func (l *lines) day(b *line, cell parse.Cell, at record.Ref, weekday string) {
+	d := l.dated(cell, weekday)
+	if d.p != nil {
+		d = l.dateProblem(b, d, cell, at)
+	}
+	b.on, b.clock = d.when.On, d.when.Clock
+	b.steps = append(b.steps, d.when.Steps...)
+}
+
+// dated reads a date, once for each text.
+func (l *lines) dated(cell parse.Cell, weekday string) dated {
+	key := dateKey{cell, weekday}
+	d, ok := l.dates[key]
+	if !ok {
+		in := l.in
+		in.Weekday = weekday
+		d.when, d.p = parse.Date(cell, in)
+		l.dates[key] = d
+	}
+	return d
+}
+
+// dateProblem asks about a date, or reads the keeper's answer.
+func (l *lines) dateProblem(b *line, d dated, cell parse.Cell, at record.Ref) dated {
+	q := ask.Problem(d.p, at, cell.Text)
+	if d.p.Class == parse.DateAmbiguous {
+		q.Key = l.OrderKey()
+	} else if d.p.Class == parse.SeasonAmbiguous {
+		q.Key = evidence.HemisphereKey
+	} else if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok && a != "" {
+		if when, p := parse.Date(parse.T(a), l.in); p == nil || !p.Holds() {
+			when.Steps = append(when.Steps, fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
+			return dated{when: when}
+		}
+	}
+	b.flock.Ask.Add(q)
+	if d.p.Holds() {
+		b.held = true
+		return dated{}
+	}
+	b.flagged = true
+	return d
+}
+
+// ageOf reads an age into a line.
+func (l *lines) ageOf(b *line, cell parse.Cell, at record.Ref, k *evidence.Pool) {
+	a, ok := l.ages[cell]
+	unit := l.set.Units.Age
+	if k != nil {
+		unit = k.AgeUnit
+	}
+	if !ok {
+		a.age, a.p = parse.Age(cell, unit)
+		l.ages[cell] = a
+	}
+	if a.p != nil {
+		q := ask.Problem(a.p, at, cell.Text)
+		if unit == "" && k != nil && a.p.Holds() {
+			q.Class, q.Key = "age_unit_unknown", k.Key
+			q.Message = fmt.Sprintf("%s: %q is an age without a unit; are the ages under %q in days or in weeks?", at, cell.Text, k.Heading)
+			q.Readings = []record.Reading{{Label: "days", Value: "d"}, {Label: "weeks", Value: "w"}}
+		}
+		if a.p.Action != parse.Skip {
+			if a.p.Holds() {
+				b.flock.Ask.Add(q)
+				b.held = true
+				return
+			}
+			b.steps = append(b.steps, a.p.Message)
+		}
+	}
+	b.age = a.age
+}
+
+// struck tells that a line is struck through: withdrawn, or the bird is gone.
+func (l *lines) struck(b *line) {
+	for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
+		c := l.v.Cell(b.n, f)
+		if !c.Struck {
+			continue
+		}
+		q := record.Question{Class: "struck_out", At: l.v.Ref(b.n, f), Raw: c.Raw,
+			Readings: []record.Reading{{Label: "it counts", Value: "yes"}, {Label: "leave it out", Value: "no"}}}
+		q.Message = fmt.Sprintf("%s: %q is struck through; does its row count?", q.At, parse.Shown(c.Raw))
+		a, ok := l.replies.Cell(ask.CellKey(q.Class, q.At), q.Raw)
+		if !ok {
+			b.flagged = true
+			b.flock.Ask.Add(q)
+		}
+		b.held = b.held || ok && a == "no"
+		return
+	}
+}
+
+// hiddenColumn tells that a column of values is hidden, once for the column. It returns whether its values are
+// to be marked, and whether they are to be left out.
+func (l *lines) hiddenColumn(b *line, c *layout.Column) (flagged, held bool) {
+	if !l.v.HiddenField(c.Field) {
+		return false, false
+	}
+	at := l.v.Ref(b.n, c.Field)
+	if len(c.Head) > 0 {
+		at = c.Head[0]
+	}
+	q := record.Question{Class: "hidden_column", At: at, Raw: c.Heading(), Key: ask.ColumnKey("hidden_column", l.Name, c.Heading()),
+		Message:  fmt.Sprintf("%s: you have hidden the column %q; does it count?", at, c.Heading()),
+		Readings: []record.Reading{{Label: "it counts", Value: "yes"}, {Label: "leave it out", Value: "no"}}}
+	if a, ok := l.answer(q.Key); ok {
+		return false, a == "no"
+	}
+	b.flock.Ask.Add(q)
+	return true, false
+}
+
+// hidden tells that a line is hidden by the keeper.
+func (l *lines) hidden(b *line) {
+	q := record.Question{Class: "hidden_row", At: l.v.Ref(b.n, l.firstValue(b.n)), Raw: "hidden"}
+	q.Message = fmt.Sprintf("%s: you have hidden this row; does it count?", q.At)
+	if l.page.Grid.Hidden {
+		q.Class, q.Key = "hidden_sheet", ask.ColumnKey("hidden_sheet", l.Name, l.page.Grid.Sheet)
+		q.Message = fmt.Sprintf("%s, sheet %s: you have hidden this sheet; does it count?", l.Name, l.page.Grid.Sheet)
+	}
+	q.Readings = []record.Reading{{Label: "it counts", Value: "yes"}, {Label: "leave it out", Value: "no"}}
+	a, ok := "", false
+	if q.Key != "" {
+		a, ok = l.answer(q.Key)
+	} else {
+		a, ok = l.replies.Cell(ask.CellKey(q.Class, q.At), q.Raw)
+	}
+	if ok {
+		b.flagged, b.held = false, b.held || a == "no"
+		return
+	}
+	b.flock.Ask.Add(q)
+}
+
+func (l *lines) firstValue(n int) int {
+	for i := range l.t.Columns {
+		if c := &l.t.Columns[i]; c.Fate == layout.Value && !l.v.Blank(n, c.Field) {
+			return c.Field
+		}
+	}
+	return l.t.Fields[0]
+}

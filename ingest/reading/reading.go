@@ -1,0 +1,151 @@
+// Package reading turns the lines of a file's tables into looks and events that wait for their birds.
+//
+// Each line says when, which bird, and what was seen or done. A cell that does not read plainly is asked
+// about, refused or skipped as package parse says; where the day or the bird of a line is in doubt, its values
+// are held. Every cell that was touched gets its fate in the ledger, and what no table claims is set aside.
+//
+// It refuses to decide which bird is which (package identity does, for the flock as a whole), and to drop a
+// cell.
+package reading
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"keelmark/ingest/ask"
+	"keelmark/ingest/evidence"
+	"keelmark/ingest/identity"
+	"keelmark/ingest/record"
+)
+
+// Flock is what was read of one flock, before its birds are told apart.
+type Flock struct {
+	Name       string // as its column writes it, "" for the flock of the source
+	Looks      []record.Observation
+	Links      []Link // of the looks, in the same order
+	Happenings []Happening
+	Sightings  []*identity.Sighting
+	Ask        *ask.List
+	Rejects    []record.Reject
+	Asides     []record.Aside
+
+	byName map[named]*identity.Sighting
+}
+
+// Link is what stands beside a look until its bird is known.
+type Link struct {
+	Who  *identity.Sighting // nil for pen and flock
+	Bird int32              // index in identity.Birds.All, -1 for none; set when birds are told apart
+	From int32              // number of the table it was read from
+}
+
+// Happening is an event that waits for its bird.
+type Happening struct {
+	Event record.Event
+	Bird  int // as Link.Bird
+	Who   *identity.Sighting
+}
+
+// look adds a look.
+func (f *Flock) look(o record.Observation, who *identity.Sighting, from int32) {
+	f.Looks = append(f.Looks, o)
+	f.Links = append(f.Links, Link{Who: who, From: from})
+}
+
+// grow makes room for looks.
+func (f *Flock) grow(n int) {
+	f.Looks, f.Links = slices.Grow(f.Looks, n), slices.Grow(f.Links, n)
+}
+
+// Keep drops the looks that are not wanted.
+func (f *Flock) Keep(wanted func(i int) bool) {
+	n := 0
+	for i := range f.Looks {
+		if wanted(i) {
+			f.Looks[n], f.Links[n] = f.Looks[i], f.Links[i]
+			n++
+		}
+	}
+	clear(f.Looks[n:])
+	f.Looks, f.Links = f.Looks[:n], f.Links[:n]
+}
+
+// Flocks is what was read of all flocks of one source.
+type Flocks struct {
+	Order   []string // names, as first seen; "" is the flock of the source itself
+	Ledgers []*record.Ledger
+
+	set     record.Settings
+	replies *ask.Replies
+	byName  map[string]*Flock
+	table   int32 // number of the table that is read
+}
+
+// New returns an empty collection.
+func New(set record.Settings, replies *ask.Replies) *Flocks {
+	return &Flocks{set: set, replies: replies, byName: map[string]*Flock{}}
+}
+
+// Flock returns a flock, made at first mention.
+func (c *Flocks) Flock(name string) *Flock {
+	f := c.byName[name]
+	if f == nil {
+		f = &Flock{Name: name, Ask: ask.NewList(), byName: map[named]*identity.Sighting{}}
+		c.byName[name] = f
+		c.Order = append(c.Order, name)
+	}
+	return f
+}
+
+// Find returns a flock, nil where it was never mentioned.
+func (c *Flocks) Find(name string) *Flock { return c.byName[name] }
+
+// Len is how many looks, events, birds, questions and rejects there are: a file that adds none held nothing.
+func (c *Flocks) Len() int {
+	n := 0
+	for _, f := range c.byName {
+		n += len(f.Looks) + len(f.Happenings) + len(f.Sightings) + f.Ask.Len() + len(f.Rejects)
+	}
+	return n
+}
+
+// work is the reading of one file.
+type work struct {
+	*evidence.File
+	*Flocks
+	unscaled map[*evidence.Pool]bool // columns of scores without a scale
+	results  map[*evidence.Pool]map[resultKey]*result
+}
+
+// Read reads all sheets of a file. The error is that of the context.
+func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
+	w := &work{File: f, Flocks: c, unscaled: map[*evidence.Pool]bool{}, results: map[*evidence.Pool]map[resultKey]*result{}}
+	for _, p := range f.Pages {
+		ledger := &record.Ledger{File: p.Grid.File, Sheet: p.Grid.Sheet}
+		c.Ledgers = append(c.Ledgers, ledger)
+		for _, t := range p.Layout.Tables {
+			c.table++
+			if err := w.newLines(p, t, ledger).read(ctx); err != nil {
+				return err
+			}
+		}
+		w.aside(p, ledger)
+	}
+	w.scales()
+	return nil
+}
+
+// answer looks for the answer to a question about a whole column or file.
+func (c *Flocks) answer(key string) (string, bool) { return c.replies.Column(key) }
+
+// scales asks for the scale of each column of scores that has none: once for all sheets with its heading.
+func (w *work) scales() {
+	for _, k := range w.Pools() {
+		if w.unscaled[k] {
+			w.Flock("").Ask.Add(record.Question{Class: "scale_unknown", At: k.At, Raw: k.Heading, Key: ask.ColumnKey("scale_unknown", w.Name, k.Heading),
+				Message:  fmt.Sprintf("%s: no scale is stated for %q; from what to what does it run, and which end is good? Until then it is shown, but not compared", k.At, k.Heading),
+				Readings: []record.Reading{{Label: "0 to 3", Value: "0-3"}, {Label: "1 to 5", Value: "1-5"}, {Label: "1 to 9", Value: "1-9"}}})
+		}
+	}
+}

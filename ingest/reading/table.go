@@ -1,0 +1,238 @@
+package reading
+
+import (
+	"context"
+
+	"keelmark/ingest/evidence"
+	"keelmark/ingest/identity"
+	"keelmark/ingest/layout"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+)
+
+// lines reads one table.
+type lines struct {
+	*work
+	page   *evidence.Page
+	ledger *record.Ledger
+	t      *layout.Table
+	v      *layout.View
+	in     parse.DateIn
+	table  int32
+
+	date, weekday, age, ring, name, bird, colour, unit, pen, scorer, flockCol *layout.Column
+
+	notes       []*layout.Column
+	facts       []*layout.Column // in the order of factFields
+	columnPools []*evidence.Pool // by column
+	column      birdColumn       // what a column of birds holds
+	lone        bool             // most lines have a name beside their ring
+
+	fillDate, fillBird, fillPen bool // written once and left empty below
+	lastPen                     string
+
+	months  map[int]record.Date     // by field, where a run of months stands over the values
+	suspect map[int]record.Question // by line, where a date breaks the order of the sheet
+	weighed []string                // names of birds that a diary weighs
+
+	fixedName named         // the bird that the whole table is about
+	fixedAt   [2]record.Ref // of its ring and name
+	fixedFrom string        // where that was not written as a fact
+
+	shared map[detailKey]*record.Detail // readings of each distinct text
+	dates  map[dateKey]dated
+	ages   map[parse.Cell]aged
+	bands  map[parse.Cell]banded
+	known  map[factKey]identity.Facts
+	given  map[given]bool
+}
+
+// birdColumn is what a column of birds holds.
+type birdColumn uint8
+
+const (
+	unknownColumn birdColumn = iota
+	ringColumn
+	nameColumn
+)
+
+type dateKey struct {
+	cell    parse.Cell
+	weekday string
+}
+
+type aged struct {
+	age record.Age
+	p   *parse.Problem
+}
+
+type banded struct {
+	band parse.Band
+	p    *parse.Problem
+}
+
+type factKey [9]string
+
+type given struct {
+	who *identity.Sighting
+	key factKey
+}
+
+func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger) *lines {
+	l := &lines{work: w, page: p, ledger: ledger, t: t, v: t.View, in: w.DateIn(p, t), table: w.table,
+		dates: map[dateKey]dated{}, ages: map[parse.Cell]aged{}, known: map[factKey]identity.Facts{}, bands: map[parse.Cell]banded{}, given: map[given]bool{}, shared: map[detailKey]*record.Detail{}}
+	for i := range t.Columns {
+		l.columnPools = append(l.columnPools, w.Pool(p, t, &t.Columns[i]))
+	}
+	l.date, l.weekday, l.age = t.Column(parse.FieldDate), t.Column(parse.FieldWeekday), t.Column(parse.FieldAge)
+	l.ring, l.name, l.bird, l.colour = t.Column(parse.FieldRing), t.Column(parse.FieldName), t.Column(parse.FieldBird), t.Column(parse.FieldRingColour)
+	l.unit, l.pen, l.scorer = t.Column(parse.FieldUnit), t.Column(parse.FieldPen), t.Column(parse.FieldScorer)
+	l.flockCol = t.Column(layout.FieldFlock)
+	for i := range t.Columns {
+		if c := &t.Columns[i]; c.Means.Field == parse.FieldNote || c.Means.Field == parse.FieldShow && t.Column(parse.FieldResult) == nil {
+			l.notes = append(l.notes, c)
+		}
+	}
+	for _, f := range factFields() {
+		l.facts = append(l.facts, t.Column(f))
+	}
+	l.fillDate = l.mostlyBlank(l.date)
+	l.fillBird = l.mostlyBlank(l.ring, l.name, l.bird)
+	l.fillPen = l.mostlyBlank(l.pen)
+	names := l.name
+	if names == nil {
+		names = l.bird
+	}
+	if l.ring != nil && names != nil {
+		named := 0
+		for _, n := range t.Lines {
+			if !l.v.Blank(n, names.Field) {
+				named++
+			}
+		}
+		l.lone = named*2 > len(t.Lines)
+	}
+	l.fixBird()
+	l.monthRun()
+	l.outOfOrder()
+	return l
+}
+
+// mostlyBlank reports whether columns are written once and left empty below, so that their values go on: the
+// first line is filled and at least three in ten are not.
+func (l *lines) mostlyBlank(cols ...*layout.Column) bool {
+	empty, have := 0, false
+	for i, n := range l.t.Lines {
+		blank := true
+		for _, c := range cols {
+			if c != nil {
+				have = true
+				blank = blank && l.v.Blank(n, c.Field)
+			}
+		}
+		if blank && i == 0 {
+			return false
+		}
+		if blank {
+			empty++
+		}
+	}
+	return have && empty*10 >= 3*len(l.t.Lines) && empty > 0
+}
+
+// read reads all lines.
+func (l *lines) read(ctx context.Context) error {
+	l.context()
+	if l.t.Shape == layout.Cards && len(l.t.Lines) == 0 {
+		l.card()
+		return nil
+	}
+	if l.t.Shape == layout.Diary {
+		return l.diary(ctx)
+	}
+	if l.flockCol == nil {
+		l.Flock("").grow(l.count())
+	}
+	group := 0
+	var groups []layout.Fixed
+	var last struct{ date, bird int }
+	last.date, last.bird = -1, -1
+	for i, n := range l.t.Lines {
+		if i&1023 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		for group < len(l.t.Groups) && l.t.Groups[group].Line < n {
+			groups = append(groups[:0:0], l.t.Groups[group].Fixed)
+			group++
+		}
+		l.line(n, groups, &last.date, &last.bird)
+	}
+	l.columnAsides()
+	return nil
+}
+
+// count is how many cells of values the table has.
+func (l *lines) count() int {
+	n := 0
+	for i := range l.t.Columns {
+		if c := &l.t.Columns[i]; c.Fate == layout.Value {
+			for _, line := range l.t.Lines {
+				if !l.v.Blank(line, c.Field) {
+					n++
+				}
+			}
+		}
+	}
+	return n
+}
+
+// context marks the cells that stand for the whole table.
+func (l *lines) context() {
+	for i := range l.t.Columns {
+		c := &l.t.Columns[i]
+		for _, r := range c.Head {
+			l.mark(r, record.AsContext)
+		}
+		for _, over := range []*layout.Fixed{c.When, c.Who} {
+			if over != nil {
+				l.mark(over.At, record.AsContext)
+			}
+		}
+	}
+	for h := l.t.Head[0]; h <= l.t.Head[1]; h++ {
+		for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
+			if !l.v.Blank(h, f) {
+				l.mark(l.v.Ref(h, f), record.AsContext)
+			}
+		}
+	}
+	for _, f := range l.t.Fixed {
+		l.mark(f.At, record.AsContext)
+		for _, r := range []record.Ref{{Row: f.At.Row, Col: f.At.Col - 1}, {Row: f.At.Row - 1, Col: f.At.Col}} {
+			if r.Row > 0 && r.Col > 0 && l.ledger.At(r.Row, r.Col) == record.Blank && l.filledAt(r) {
+				l.ledger.Mark(r.Row, r.Col, record.AsContext)
+				break
+			}
+		}
+	}
+	for _, g := range l.t.Groups {
+		l.mark(g.Fixed.At, record.AsContext)
+	}
+}
+
+func (l *lines) filledAt(r record.Ref) bool {
+	if l.v.Turned() {
+		return !l.v.Blank(int(r.Col)-1, int(r.Row)-1)
+	}
+	return !l.v.Blank(int(r.Row)-1, int(r.Col)-1)
+}
+
+// mark sets the fate of a cell. A cell of a diary makes several statements: one question leaves it open.
+func (l *lines) mark(r record.Ref, f record.Fate) {
+	if l.t.Shape == layout.Diary && l.ledger.At(r.Row, r.Col) == record.AsQuestion {
+		return
+	}
+	l.ledger.Mark(r.Row, r.Col, f)
+}
+
+func (l *lines) poolOf(c *layout.Column) *evidence.Pool { return l.columnPools[c.Field-l.t.Fields[0]] }

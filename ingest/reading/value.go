@@ -1,0 +1,390 @@
+package reading
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/ingest/ask"
+	"keelmark/ingest/evidence"
+	"keelmark/ingest/layout"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+)
+
+// resultKey is what a cell's reading depends on within its pool.
+type resultKey struct {
+	cell parse.Cell
+	unit string
+}
+
+// result is the reading of one text in one pool.
+type result struct {
+	obs   record.Observation
+	note  string
+	word  string
+	steps []string
+	p     *parse.Problem
+	more  *record.Detail // what its looks carry where nothing stands beside them
+}
+
+// values reads the cells of values of a line.
+func (l *lines) values(b *line) {
+	var eggs *record.Event
+	for i := range l.t.Columns {
+		c := &l.t.Columns[i]
+		if c.Fate != layout.Value || l.v.Blank(b.n, c.Field) {
+			continue
+		}
+		at := l.v.Ref(b.n, c.Field)
+		here := *b
+		if c.When != nil {
+			here = l.under(b, c)
+		}
+		if c.Who != nil {
+			l.of(&here, c)
+		}
+		if flagged, held := l.hiddenColumn(b, c); flagged || held {
+			here.flagged, here.held = true, here.held || held
+		}
+		switch c.Means.Field {
+		case parse.FieldTreatment:
+			l.treatment(&here, c, at)
+		case parse.FieldResult:
+			l.event(&here, at, record.Event{Kind: record.Shown, Result: l.text(c, b.n), Note: l.text(l.t.Column(parse.FieldShow), b.n)})
+		case parse.FieldOut:
+			l.out(&here, c, at)
+		case parse.FieldMoult:
+			l.mark(at, record.AsContext)
+			b.note = joined(b.note, c.Text+": "+l.text(c, b.n))
+		case parse.FieldEggsSet, parse.FieldClear, parse.FieldFertile, parse.FieldDeadEarly, parse.FieldDeadShell, parse.FieldHatchedNo:
+			eggs = l.eggs(&here, c, at, eggs)
+		case parse.FieldPoundPart:
+			l.pounds(&here, c, at)
+		case parse.FieldOuncePart:
+			if l.t.Column(parse.FieldPoundPart) == nil {
+				l.look(&here, c, at)
+			} else if l.ledger.At(at.Row, at.Col) == record.Blank {
+				l.look(&here, c, at)
+			}
+		default:
+			l.look(&here, c, at)
+		}
+	}
+	if eggs != nil && !b.held {
+		b.flock.Happenings = append(b.flock.Happenings, Happening{Event: *eggs, Who: b.who})
+	}
+}
+
+// under is the line as it stands under a date or age of the heading.
+func (l *lines) under(b *line, c *layout.Column) line {
+	here := *b
+	here.steps = slices.Clone(b.steps)
+	if c.When.Means.Field == parse.FieldAge {
+		l.ageOf(&here, c.When.Cell, c.When.At, l.HeadAges(l.page, c))
+	} else if m, ok := l.months[c.Field]; ok {
+		here.on = m
+	} else {
+		l.day(&here, c.When.Cell, c.When.At, "")
+	}
+	if here.who != nil && !parse.Missing(l.text(c, b.n)) {
+		here.who.See(here.on)
+	}
+	return here
+}
+
+// of is the line as it stands under a bird of the heading.
+func (l *lines) of(here *line, c *layout.Column) {
+	who, at := named{name: parse.Name(c.Who.Cell.Text)}, [2]record.Ref{c.Who.At, c.Who.At}
+	if strings.ContainsAny(who.name, "0123456789") {
+		who = named{ring: who.name}
+	}
+	here.who = l.sighting(here.flock, who, at)
+	here.detail = nil
+	if !parse.Missing(l.text(c, here.n)) {
+		here.who.See(here.on)
+	}
+}
+
+// look reads a cell that measures or judges.
+func (l *lines) look(b *line, c *layout.Column, at record.Ref) {
+	cell := l.v.Stored(b.n, c.Field)
+	k := l.poolOf(c)
+	unit := ""
+	if c.Means.Field == parse.FieldWeight && c.Means.Unit == "" {
+		unit = b.unit
+	}
+	r := l.result(k, cell, unit)
+	if r.p != nil {
+		r = l.settleCell(b, k, r, cell, unit, at)
+		if r == nil {
+			return
+		}
+	}
+	if b.held {
+		l.mark(at, record.AsQuestion)
+		return
+	}
+	scope := b.scope
+	house := c.Means.Field == parse.FieldParasite && layout.OffBird(c.Site)
+	if house && scope == "" {
+		scope = record.WholeFlock
+		if b.pen != "" {
+			scope = record.WholePen
+		}
+	}
+	if scope == "" && b.who == nil {
+		if l.whole(c) {
+			scope = record.WholeFlock
+		} else {
+			l.birdMissing(b, at)
+			return
+		}
+	}
+	l.keep(b, c, r, at, cell, scope)
+}
+
+// whole reports whether a value without a bird is about the house or flock: eggs, findings on perches.
+func (l *lines) whole(c *layout.Column) bool {
+	return c.Means.Field == parse.FieldEggCount || c.Means.Field == parse.FieldParasite && (l.houseLevel() || l.ring == nil && l.name == nil && l.bird == nil) ||
+		c.Means.Field == parse.FieldWormEggs
+}
+
+func (l *lines) birdMissing(b *line, at record.Ref) {
+	l.mark(at, record.AsQuestion)
+	q := record.Question{Class: "bird_missing", At: at}
+	for _, c := range []*layout.Column{l.ring, l.name, l.bird} {
+		if c != nil {
+			q.At = l.v.Ref(b.n, c.Field)
+			break
+		}
+	}
+	q.Message = fmt.Sprintf("%s: no ring or name stands beside %q; which bird is it?", q.At, l.text(&layout.Column{Field: l.firstValue(b.n)}, b.n))
+	b.flock.Ask.Add(q)
+}
+
+// keep makes an observation of a reading.
+func (l *lines) keep(b *line, c *layout.Column, r *result, at record.Ref, cell parse.Cell, scope record.Scope) {
+	o := r.obs
+	o.On, o.Age, o.At, o.Text, o.Flagged = b.on, b.age, at, cell.Text, b.flagged || r.p != nil
+	site := c.Site
+	if o.Trait != record.Parasite {
+		site = ""
+	}
+	detail := b.detail
+	if c.Session != "" {
+		b.clock = c.Session
+	}
+	if detail == nil && (b.pen != "" || b.scorer != "" || b.note != "" || b.clock != "" || len(b.steps) > 0 || scope != "") {
+		detail = &record.Detail{Pen: b.pen, Scorer: b.scorer, Note: b.note, Session: b.clock, Steps: b.steps, Scope: scope}
+	}
+	if scope == b.scope {
+		b.detail = detail // shared by the cells of the line
+	}
+	o.More = detail
+	switch own := site != "" || r.word != "" || r.note != "" || len(r.steps) > 0; {
+	case !own:
+	case detail == nil && r.more != nil:
+		o.More = r.more
+	default:
+		d := record.Detail{}
+		if detail != nil {
+			d = *detail
+		}
+		d.Scope = scope
+		d.Site, d.Word, d.Note = site, r.word, joined(r.note, d.Note)
+		d.Steps = append(slices.Clone(d.Steps), r.steps...)
+		o.More = l.share(d)
+		if detail == nil {
+			r.more = o.More // a pool has one site, so this text always carries the same
+		}
+	}
+	// a finding in the house keeps the bird in whose row it stands; its scope says that it is not hers alone
+	who := b.who
+	if who != nil {
+		who.Measured = true
+	}
+	l.mark(at, record.AsRecord)
+	b.flock.look(o, who, l.table)
+}
+
+// share returns one detail for all cells that carry the same.
+func (l *lines) share(d record.Detail) *record.Detail {
+	if len(d.Steps) > 1 || len(d.Also) > 0 {
+		return &d
+	}
+	key := detailKey{d.Pen, d.Session, d.Scorer, d.Note, d.Site, d.Word, strings.Join(d.Steps, "\x00"), d.Scope}
+	if s := l.shared[key]; s != nil {
+		return s
+	}
+	l.shared[key] = &d
+	return &d
+}
+
+type detailKey struct {
+	pen, session, scorer, note, site, word, steps string
+	scope                                         record.Scope
+}
+
+// result reads a cell, once for each text of its pool.
+func (l *lines) result(k *evidence.Pool, cell parse.Cell, unit string) *result {
+	key := resultKey{cell, unit}
+	all := l.results[k]
+	if all == nil {
+		all = map[resultKey]*result{}
+		l.results[k] = all
+	}
+	if r := all[key]; r != nil {
+		return r
+	}
+	r := l.reading(k, cell, unit)
+	all[key] = r
+	return r
+}
+
+func (l *lines) reading(k *evidence.Pool, cell parse.Cell, unit string) *result {
+	r := &result{}
+	switch k.Means.Field {
+	case parse.FieldWeight, parse.FieldOuncePart, parse.FieldPoundPart:
+		in := k.Weight
+		if u := parse.UnitIn(unit); u != "" {
+			in.Unit = u
+		}
+		m, p := parse.Weight(cell, in)
+		r.obs = record.Observation{Trait: record.Weight, Form: m.Form, Value: m.Grams, Lo: m.Lo, Hi: m.Hi}
+		r.note, r.steps, r.p = m.Note, m.Steps, p
+	case parse.FieldParasite, parse.FieldEggCount, parse.FieldWormEggs:
+		var f parse.Found
+		if k.Means.Field == parse.FieldParasite {
+			f, r.p = parse.Finding(cell, k.Finding)
+			r.obs.Trait, r.obs.Parasite = record.Parasite, f.Parasite
+		} else {
+			f, r.p = parse.Count(cell)
+			r.obs.Trait = record.EggCount
+			if k.Means.Field == parse.FieldWormEggs {
+				r.obs.Trait = record.WormEggs
+			}
+		}
+		r.obs.Form, r.obs.Value, r.obs.Lo, r.obs.Hi, r.obs.Scale = f.Form, f.Value, f.Lo, f.Hi, f.Scale
+		r.word, r.note, r.steps = f.Word, f.Note, f.Steps
+	default:
+		g, p := parse.Score(cell, k.Score)
+		r.obs = record.Observation{Trait: record.Trait(k.Means.Field), Value: g.Value, Scale: g.Scale}
+		r.word, r.note, r.steps, r.p = g.Word, g.Note, g.Steps, p
+		if (p == nil || !p.Holds()) && g.Scale == "" && g.Word == "" {
+			l.unscaled[k] = true
+		}
+	}
+	return r
+}
+
+// settleCell deals with a cell that does not read plainly: skips it, refuses it, reads the keeper's answer, or
+// asks. It returns the reading to keep, or nil.
+func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell, unit string, at record.Ref) *result {
+	p := r.p
+	switch p.Action {
+	case parse.Skip:
+		l.mark(at, record.AsContext)
+		return nil
+	case parse.Refuse:
+		l.mark(at, record.AsReject)
+		raw := cell.Text
+		b.flock.Rejects = append(b.flock.Rejects, record.Reject{Class: string(p.Class), At: at, Raw: raw, Message: at.String() + ": " + p.Message})
+		return nil
+	}
+	q := ask.Problem(p, at, cell.Text)
+	switch p.Class {
+	case parse.UnitUnknown:
+		q.Key = k.Key
+		q.Message = fmt.Sprintf("%s: %q has no unit; in what unit are the weights under %q?", at, parse.Shown(cell.Text), k.Heading)
+	case parse.PoundsAmbiguous:
+		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
+	case parse.DashAmbiguous, parse.CrossAmbiguous:
+		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
+	case parse.DeathMarker, parse.EventMarker:
+		l.mark(at, record.AsRecord)
+		kind, _ := parse.Gone(cell.Text)
+		if kind == "" {
+			kind = record.Died
+		}
+		a, answered := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text)
+		if answered && a == "" {
+			l.mark(at, record.AsContext)
+			return nil
+		}
+		if !answered {
+			b.flock.Ask.Add(q)
+		} else if when, p := parse.Date(parse.T(a), l.in); p == nil {
+			b.on = when.On
+		}
+		if b.who != nil && !b.held {
+			l.event(b, at, record.Event{Kind: kind, Flagged: !answered, Result: reasonFor(kind, cell.Text)})
+		}
+		return nil
+	}
+	if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok && q.Key == "" {
+		if strings.TrimSpace(a) == "" {
+			l.mark(at, record.AsContext)
+			return nil
+		}
+		answered := *l.reading(k, parse.T(a), unit)
+		if answered.p == nil || !answered.p.Holds() {
+			answered.p = nil
+			answered.steps = append(slices.Clone(answered.steps), fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
+			return &answered
+		}
+	}
+	b.flock.Ask.Add(q)
+	if p.Holds() {
+		l.mark(at, record.AsQuestion)
+		return nil
+	}
+	return r
+}
+
+func reasonFor(kind record.EventKind, text string) string {
+	if kind == record.Departed {
+		return strings.TrimSpace(text)
+	}
+	return ""
+}
+
+// pounds reads a weight that is kept in two columns.
+func (l *lines) pounds(b *line, c *layout.Column, at record.Ref) {
+	cell := l.v.Stored(b.n, c.Field)
+	oz := l.t.Column(parse.FieldOuncePart)
+	if oz != nil && !l.v.Blank(b.n, oz.Field) {
+		o := l.v.Cell(b.n, oz.Field)
+		cell = parse.T(strings.TrimSpace(cell.Text) + " lb " + strings.TrimSpace(o.Raw) + " oz")
+		l.mark(l.v.Ref(b.n, oz.Field), record.AsRecord)
+	} else if cell.Stored == parse.Number || cell.Stored == parse.Text && strings.Trim(cell.Text, "0123456789. ") == "" {
+		cell = parse.T(strings.TrimSpace(cell.Text) + " lb")
+	}
+	k := l.poolOf(c)
+	r := l.result(k, cell, "")
+	if r.p != nil {
+		if r = l.settleCell(b, k, r, cell, "", at); r == nil {
+			return
+		}
+	}
+	if b.held {
+		l.mark(at, record.AsQuestion)
+		return
+	}
+	if b.who == nil {
+		l.birdMissing(b, at)
+		return
+	}
+	l.keep(b, c, r, at, cell, b.scope)
+}
+
+// joined joins two notes.
+func joined(a, b string) string {
+	switch {
+	case a == "":
+		return b
+	case b == "" || a == b:
+		return a
+	}
+	return a + "; " + b
+}

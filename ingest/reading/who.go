@@ -1,0 +1,380 @@
+package reading
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/ingest/ask"
+	"keelmark/ingest/identity"
+	"keelmark/ingest/layout"
+	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
+)
+
+// factFields are the columns that tell what a bird is, in the order of factKey.
+func factFields() []parse.Field {
+	return []parse.Field{parse.FieldSex, parse.FieldClass, parse.FieldBreed, parse.FieldVariety, parse.FieldSize, parse.FieldLine, parse.FieldHatched, parse.FieldRingColour, parse.FieldPen}
+}
+
+// fixBird finds the bird that a whole table is about: from its card, the title above it, or the sheet's name.
+func (l *lines) fixBird() {
+	if l.ring != nil || l.name != nil || l.bird != nil {
+		return
+	}
+	for i := range l.t.Fixed {
+		f := &l.t.Fixed[i]
+		text := strings.TrimSpace(f.Cell.Text)
+		switch f.Means.Field {
+		case parse.FieldRing:
+			l.fixedName.ring, l.fixedAt[0] = text, f.At
+		case parse.FieldName:
+			l.fixedName.name, l.fixedAt[1] = text, f.At
+		case parse.FieldBird:
+			if slices.ContainsFunc(l.t.Fixed, func(o layout.Fixed) bool { return o.Means.Field == parse.FieldRing }) {
+				l.fixedName.name, l.fixedAt[1] = text, f.At
+			} else if l.fixedName.name == "" {
+				l.fixedName.name, l.fixedAt[1] = text, f.At
+			}
+		case parse.FieldRingColour:
+			l.fixedName.colour = text
+		}
+	}
+	if l.fixedName != (named{}) || slices.ContainsFunc(l.t.Groups, func(g layout.Group) bool { return g.Fixed.Means.Field == parse.FieldBird }) {
+		return
+	}
+	if !l.valued() || l.houseLevel() {
+		return
+	}
+	name := l.page.Grid.Sheet
+	if t := l.t.Title; t != "" && len(t) <= 40 && (l.sisters() > 1 || name == "" || plainTitle(name)) && !plainTitle(t) {
+		name = t
+	}
+	if name != "" && !plainTitle(name) {
+		l.fixedName.name, l.fixedFrom = name, "bird from the name of the sheet or the title above"
+		l.fixedAt[1] = l.v.Ref(l.t.Head[0], l.t.Fields[0])
+	}
+}
+
+// sisters counts the tables of the sheet that name no bird of their own.
+func (l *lines) sisters() int {
+	n := 0
+	for _, t := range l.page.Layout.Tables {
+		if t.Column(parse.FieldRing, parse.FieldName, parse.FieldBird) == nil {
+			n++
+		}
+	}
+	return n
+}
+
+// valued reports whether the table weighs or scores birds, rather than listing treatments or eggs.
+func (l *lines) valued() bool {
+	return l.t.Column(parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldLeg, parse.FieldPoundPart) != nil
+}
+
+// houseLevel reports whether the table looks at a house or pen and not at birds.
+func (l *lines) houseLevel() bool {
+	return l.pen != nil || l.t.Fact(parse.FieldPen) != nil
+}
+
+// plainTitle reports whether a sheet's name or title says what the sheet is about rather than which bird.
+func plainTitle(text string) bool {
+	if _, ok := parse.YearIn(text); ok {
+		return true
+	}
+	if scope, _ := parse.Scope(text); scope != record.OneBird {
+		return true
+	}
+	if _, p := parse.Date(parse.T(text), parse.DateIn{Year: 2000, Order: parse.DMY}); p == nil || p.Class == parse.DateDayMissing {
+		return true
+	}
+	if m, _ := layout.Topic(text); m.Field != "" {
+		return true
+	}
+	folded := parse.Fold(text)
+	for _, word := range []string{"sheet", "tabelle", "feuil", "blad", "hoja", "table", "data", "log", "records", "book", "birds", "flock", "notes", "list", "page"} {
+		if strings.HasPrefix(folded, word) {
+			return true
+		}
+	}
+	return parse.UnitIn(text) != ""
+}
+
+// birdOf finds which bird a line names, and what it says of it.
+func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
+	n := b.n
+	src := func(c *layout.Column) int {
+		if c == nil {
+			return n
+		}
+		if ol, of := l.v.Origin(n, c.Field); of == c.Field {
+			return ol
+		}
+		return n
+	}
+	blank := true
+	for _, c := range []*layout.Column{l.ring, l.name, l.bird} {
+		blank = blank && (c == nil || l.v.Blank(src(c), c.Field))
+	}
+	from := n
+	if blank && l.fillBird && *last >= 0 {
+		from = *last
+	}
+	var who named
+	var at [2]record.Ref
+	read := func(c *layout.Column, into *string, k int) {
+		if c == nil {
+			return
+		}
+		line := from
+		if line == n {
+			line = src(c)
+		}
+		if l.v.Blank(line, c.Field) {
+			return
+		}
+		cell := l.v.Stored(line, c.Field)
+		text := cell.Text
+		if k == 0 {
+			band, p := l.band(cell)
+			if p != nil {
+				if p.Action != parse.Skip {
+					b.flock.Ask.Add(ask.Problem(p, l.v.Ref(line, c.Field), cell.Text))
+					b.held = b.held || p.Holds()
+				}
+				return
+			}
+			text = band.Text
+		}
+		*into, at[k] = parse.Name(text), l.v.Ref(n, c.Field)
+		if line != n {
+			b.steps = append(b.steps, fmt.Sprintf("bird filled down from %s", l.v.Ref(line, c.Field).Cell()))
+		}
+	}
+	read(l.ring, &who.ring, 0)
+	read(l.name, &who.name, 1)
+	if l.bird != nil {
+		switch {
+		case l.ring != nil:
+			if who.name == "" {
+				read(l.bird, &who.name, 1)
+			}
+		case l.name != nil:
+			if who.ring == "" {
+				read(l.bird, &who.ring, 0)
+			}
+		case l.ringed():
+			read(l.bird, &who.ring, 0)
+		default:
+			read(l.bird, &who.name, 1)
+		}
+		if l.ring == nil && l.name == nil {
+			l.part(&who, &at)
+		}
+	}
+	if !blank {
+		*last = n
+	}
+	if l.colour != nil {
+		who.colour = l.text(l.colour, from)
+	}
+	if who.ring == "" && who.name == "" {
+		for _, g := range groups {
+			if g.Means.Field == parse.FieldBird {
+				who.name, at[1] = parse.Name(g.Cell.Text), g.At
+			}
+		}
+	}
+	if who.ring == "" && who.name == "" && l.fixedName != (named{}) {
+		who, at = l.fixedName, l.fixedAt
+		if l.fixedFrom != "" {
+			b.steps = append(b.steps, l.fixedFrom)
+		}
+	}
+	if who.ring == "" || who.name == "" {
+		if scope, pen := parse.Scope(first(who.name, who.ring)); scope != record.OneBird {
+			b.scope, b.pen = scope, pen
+			return
+		}
+	}
+	if who.ring == "" && who.name == "" {
+		return
+	}
+	b.who = l.sighting(b.flock, who, at)
+	if l.lone && who.name == "" {
+		b.who.Lone = true
+	}
+	l.factsOf(b)
+}
+
+// part takes a ring and a name apart that stand in one cell: "R12 Bess", "Bess (R12)".
+func (l *lines) part(who *named, at *[2]record.Ref) {
+	text := first(who.ring, who.name)
+	words := strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '(' || r == ')' || r == ',' || r == '/' })
+	if len(words) < 2 || len(words) > 4 {
+		return
+	}
+	figure := func(s string) bool { return strings.ContainsAny(s, "0123456789") }
+	var ring string
+	var rest []string
+	switch {
+	case figure(words[0]) && !figure(strings.Join(words[1:], "")):
+		ring, rest = words[0], words[1:]
+	case figure(words[len(words)-1]) && !figure(strings.Join(words[:len(words)-1], "")):
+		ring, rest = words[len(words)-1], words[:len(words)-1]
+	default:
+		return
+	}
+	name := strings.Join(rest, " ")
+	if _, _, p := parse.Sex(parse.T(name)); p == nil || parse.Colour(name) != "" || len([]rune(name)) < 3 {
+		return // "hen 12", "red 12": one mark, not two
+	}
+	if m := parse.Heading(name); len(m) > 0 && m[0].Confidence >= 0.5 {
+		return // "chick 7", "ring 12"
+	}
+	at[0], at[1] = first2(at[0], at[1]), first2(at[1], at[0])
+	who.ring, who.name = ring, name
+}
+
+func first2(a, b record.Ref) record.Ref {
+	if a.Row != 0 {
+		return a
+	}
+	return b
+}
+
+// band reads a ring, once for each text.
+func (l *lines) band(cell parse.Cell) (parse.Band, *parse.Problem) {
+	b, ok := l.bands[cell]
+	if !ok {
+		b.band, b.p = parse.Ring(cell)
+		l.bands[cell] = b
+	}
+	return b.band, b.p
+}
+
+// ringed reports whether a column of birds holds rings rather than names: most of its cells have a figure.
+func (l *lines) ringed() bool {
+	if l.column != unknownColumn {
+		return l.column == ringColumn
+	}
+	figures, n := 0, 0
+	for _, line := range l.t.Lines[:min(len(l.t.Lines), 300)] {
+		if text := l.text(l.bird, line); text != "" {
+			n++
+			if strings.ContainsAny(text, "0123456789") {
+				figures++
+			}
+		}
+	}
+	if l.column = nameColumn; figures*2 > n {
+		l.column = ringColumn
+	}
+	return l.column == ringColumn
+}
+
+// sighting returns the sighting of a ring and name in a flock, made at first mention.
+func (l *lines) sighting(f *Flock, who named, at [2]record.Ref) *identity.Sighting {
+	if s := f.byName[who]; s != nil {
+		return s
+	}
+	key := named{parse.RingKey(who.ring), parse.NameKey(who.name), parse.Fold(who.colour)}
+	s := f.byName[named{"\x00" + key.ring, key.name, key.colour}]
+	if s == nil {
+		s = &identity.Sighting{Ring: who.ring, Name: who.name, RingKey: key.ring, NameKey: key.name, RingAt: at[0], NameAt: at[1]}
+		if key.colour != "" && key.ring != "" {
+			s.RingKey = key.colour + " " + key.ring
+			s.Facts.Colour = who.colour
+		}
+		f.Sightings = append(f.Sightings, s)
+		f.byName[named{"\x00" + key.ring, key.name, key.colour}] = s
+	}
+	f.byName[who] = s
+	return s
+}
+
+// factsOf reads what a line, or the card above it, says of its bird.
+func (l *lines) factsOf(b *line) {
+	var key factKey
+	for i, c := range l.facts {
+		key[i] = l.text(c, b.n)
+		if key[i] == "" && c == nil {
+			if f := l.t.Fact(factFields()[i]); f != nil {
+				key[i] = strings.TrimSpace(f.Cell.Text)
+			}
+		}
+	}
+	if key == (factKey{}) || l.given[given{b.who, key}] {
+		return
+	}
+	l.given[given{b.who, key}] = true
+	f, ok := l.known[key]
+	if !ok {
+		f = l.readFacts(b, key)
+		l.known[key] = f
+	}
+	f.At = []record.Ref{l.v.Ref(b.n, l.t.Fields[0])}
+	b.who.Facts.Fill(f)
+}
+
+func (l *lines) readFacts(b *line, key factKey) identity.Facts {
+	f := identity.Facts{Breed: key[2], Variety: key[3], Line: key[5], Colour: key[7], Pen: key[8]}
+	for _, text := range []string{key[1], key[0]} {
+		if text == "" || parse.Missing(text) {
+			continue
+		}
+		sex, _, p := parse.Sex(parse.T(text))
+		if p == nil {
+			f.Sex = sex
+		} else if c := l.facts[0]; c != nil && text == key[0] && p.Action != parse.Skip {
+			q := ask.Problem(p, l.v.Ref(b.n, c.Field), text)
+			q.Key = ask.ColumnKey(q.Class, l.Name, text)
+			b.flock.Ask.Add(q)
+		}
+	}
+	f.Size = parse.Size(first(key[4], key[2]))
+	if key[6] != "" {
+		at, cell := record.Ref{}, parse.T(key[6])
+		if c := l.facts[6]; c != nil {
+			at, cell = l.v.Ref(b.n, c.Field), l.v.Stored(b.n, c.Field)
+		} else if x := l.t.Fact(parse.FieldHatched); x != nil {
+			at, cell = x.At, x.Cell
+		}
+		when, p := parse.Date(cell, l.in)
+		switch {
+		case p == nil || !p.Holds() || p.Class == parse.DateDayMissing:
+			f.Hatched = when.On
+		case p.Action == parse.Skip:
+		case p.Class == parse.DateAmbiguous:
+			q := ask.Problem(p, at, cell.Text)
+			q.Key = l.OrderKey()
+			b.flock.Ask.Add(q)
+		default:
+			b.flock.Ask.Add(ask.Problem(p, at, cell.Text))
+		}
+	}
+	return f
+}
+
+// card enters the bird of a card that has no table below it.
+func (l *lines) card() {
+	if l.fixedName == (named{}) {
+		return
+	}
+	b := line{flock: l.Flock(""), n: l.t.Head[0]}
+	b.who = l.sighting(b.flock, l.fixedName, l.fixedAt)
+	b.who.Register = true
+	l.factsOf(&b)
+}
+
+// named is what a line says of its bird.
+type named struct{ ring, name, colour string }
+
+func first(texts ...string) string {
+	for _, t := range texts {
+		if t != "" {
+			return t
+		}
+	}
+	return ""
+}
