@@ -37,9 +37,9 @@ type Look struct {
 	Shared   bool // a look at the bird's pen or flock that names no single birds
 }
 
-// findingOf reads an observation. A scale's lowest step counts as none only where it is 0; a scale whose words
-// do not say "none" at 0 is told apart by its word.
-func findingOf(o record.Observation) Finding {
+// findingOf reads an observation. A step of a scale counts as none where it is 0 or where the keeper's scale calls
+// it none; the lowest step of a declared scale that begins above 0 and has no such word is unclear.
+func findingOf(o record.Observation, scales map[string]record.Scale) Finding {
 	switch o.Form {
 	case record.Range:
 		if o.Hi <= 0 {
@@ -56,6 +56,16 @@ func findingOf(o record.Observation) Finding {
 		if o.Lo <= 0 {
 			return Unclear
 		}
+	case record.Ordinal:
+		scale, declared := scales[o.Parasite]
+		if !declared {
+			scale, declared = scales[o.Scale]
+		}
+		if none, ok := scale.Words["none"]; ok && o.Value <= none || o.Value == 0 {
+			return NoneFound
+		} else if !ok && declared && scale.Min > 0 && o.Value <= scale.Min {
+			return Unclear
+		}
 	default:
 		if o.Value == 0 {
 			return NoneFound
@@ -67,14 +77,17 @@ func findingOf(o record.Observation) Finding {
 // looks lists every look of a flock that has a date and falls on or before today, oldest first. A check of a
 // pen or of the flock that found nothing is a look at each bird that was there; one that found something does
 // not say on which bird, and is a Look only in the flock's own list (bird "").
-func looks(d *record.Dataset, today record.Day) []Look {
+func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) []Look {
 	var out []Look
 	for _, o := range d.Observations {
 		if o.Trait != record.Parasite || !usable(o.On, today) {
 			continue
 		}
-		l := Look{Bird: o.Bird, Pen: o.Detail().Pen, Parasite: name(o.Parasite), On: o.On, Finding: findingOf(o), Text: o.Text, At: o.At}
-		if o.Bird != "" {
+		l := Look{Bird: o.Bird, Pen: o.Detail().Pen, Parasite: name(o.Parasite), On: o.On, Finding: findingOf(o, scales), Text: o.Text, At: o.At}
+		if s := o.Detail().Scope; s == record.WholePen || s == record.WholeFlock {
+			l.Bird = "" // found on a perch or in the house: not on the bird of its row
+		}
+		if l.Bird != "" {
 			out = append(out, l)
 			continue
 		}

@@ -97,7 +97,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 			birds = append(birds, b)
 		}
 	}
-	r := &Result{Today: c.Today, Looks: looks(d, c.Today), NotSeen: map[string][]record.Bird{}, birdsToday: birds}
+	r := &Result{Today: c.Today, Looks: looks(d, c.Settings.Scales, c.Today), NotSeen: map[string][]record.Bird{}, birdsToday: birds}
 	r.Courses, r.Undated = courses(d, c.Today)
 	for _, l := range r.Looks {
 		if !slices.Contains(r.Parasites, l.Parasite) {

@@ -110,10 +110,35 @@ func TestFormsOfFindingsAreReadAsSeenNoneOrUnclear(t *testing.T) {
 		Unclear:   {{Form: record.LessThan, Hi: 5}, {Form: record.Range, Hi: 10}, {Form: record.AtLeast}},
 	} {
 		for _, o := range obs {
-			if got := findingOf(o); got != want {
+			if got := findingOf(o, nil); got != want {
 				t.Errorf("%+v: %v, want %v", o, got, want)
 			}
 		}
+	}
+}
+
+func TestTheKeepersScaleSaysWhatNoneIs(t *testing.T) {
+	scales := map[string]record.Scale{
+		record.Lice:  {Min: 1, Max: 5, Words: map[string]float64{"none": 1, "many": 5}},
+		record.Mites: {Min: 1, Max: 5},
+	}
+	for _, c := range []struct {
+		parasite string
+		value    float64
+		want     Finding
+	}{{record.Lice, 1, NoneFound}, {record.Lice, 2, Found}, {record.Mites, 1, Unclear}, {record.Mites, 2, Found}, {record.RedMite, 1, Found}} {
+		if got := findingOf(record.Observation{Form: record.Ordinal, Parasite: c.parasite, Value: c.value}, scales); got != c.want {
+			t.Errorf("%s %v: %v, want %v", c.parasite, c.value, got, c.want)
+		}
+	}
+}
+
+func TestAFindingInTheHouseIsNotTheBirdsOfItsRow(t *testing.T) {
+	d := flock(2)
+	d.Observations = append(d.Observations, record.Observation{Bird: "R01", On: record.On(today - 1), Trait: record.Parasite, Parasite: record.Mites,
+		Form: record.Count, Value: 40, At: record.Ref{File: "a.csv", Row: 2, Col: 1}, More: &record.Detail{Scope: record.WholeFlock, Site: "perch"}})
+	if c := claim(t, result(t, d, Options{}), "parasite.last/R01/mites"); c.Refusal == nil {
+		t.Errorf("the finding was put on the bird: %s", c.Text)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -225,30 +226,51 @@ func printFound(w io.Writer, results []found) {
 }
 
 func printClaim(w io.Writer, c analysis.Claim) {
-	fmt.Fprintf(w, "%s %s\n", sign(c.Stands), text.WrapSoft(c.Text, 100))
+	printWrapped(w, sign(c.Stands)+" ", c.Text)
 	for _, caveat := range c.Caveats {
-		fmt.Fprintf(w, "    note: %s\n", caveat)
+		printWrapped(w, "    note: ", caveat)
 	}
 	if c.Refusal != nil {
-		fmt.Fprintf(w, "    next: %s\n", c.Refusal.Next)
+		printWrapped(w, "    next: ", c.Refusal.Next)
 	}
+}
+
+// lineWidth is how many letters a line of sentences has.
+const lineWidth = 100
+
+// printWrapped prints a text behind its head, further lines indented by four.
+func printWrapped(w io.Writer, head, s string) {
+	line := head
+	for i, word := range strings.Fields(s) {
+		if i > 0 && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > lineWidth {
+			fmt.Fprintln(w, line)
+			line = "    " + word
+			continue
+		}
+		if i > 0 {
+			line += " "
+		}
+		line += word
+	}
+	fmt.Fprintln(w, line)
 }
 
 // sign is the mark of a side with its word, as everywhere in Keelmark.
 func sign(s analysis.Stands) string {
 	switch s {
 	case analysis.For:
-		return "▲ speaks for:    "
+		return "▲ speaks for:"
 	case analysis.Against:
 		return "▼ speaks against:"
 	case analysis.Stop:
-		return "■ stop:          "
+		return "■ stop:"
 	}
-	return "○ open:          "
+	return "○ open:"
 }
 
 // textTable lays a table out for a terminal.
 func textTable(t analysis.Table) string {
+	t = withoutEmptyColumns(t)
 	w := table.NewWriter()
 	style := table.StyleLight
 	style.Format.Header = text.FormatDefault
@@ -276,6 +298,26 @@ func textTable(t analysis.Table) string {
 		w.AppendRow(cells)
 	}
 	return w.Render()
+}
+
+// withoutEmptyColumns leaves out what has nothing to show in any row: a terminal is narrow.
+func withoutEmptyColumns(t analysis.Table) analysis.Table {
+	out := t
+	out.Columns, out.Rows = nil, make([][]any, len(t.Rows))
+	for i, c := range t.Columns {
+		empty := true
+		for _, row := range t.Rows {
+			empty = empty && cellText(row[i], c.Decimals) == ""
+		}
+		if empty {
+			continue
+		}
+		out.Columns = append(out.Columns, c)
+		for j, row := range t.Rows {
+			out.Rows[j] = append(out.Rows[j], row[i])
+		}
+	}
+	return out
 }
 
 func numeric(t analysis.Table, column int) bool {
