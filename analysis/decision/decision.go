@@ -13,7 +13,6 @@ import (
 
 	"keelmark/analysis"
 	"keelmark/analysis/forecast"
-	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
@@ -36,7 +35,7 @@ func Spec() analysis.Spec {
 		`For each bird that is still in the flock: class on the day, weight against the published figure, chance of lying
 inside it on the day, last look for parasites, treatments with their withdrawal as entered, doubts about its cells,
 and the cheapest next looks. Sentences for and against stand side by side; nothing is decided.
-Needs what the analyses standard, forecast, growth and parasite need; where they refuse, the refusal is shown.
+Needs what the analyses standard, forecast and parasite need; where they refuse, the refusal is shown.
 Source: those of the analyses; stop signs from government and veterinary pages on notifiable disease.`,
 		Options{Purpose: Entry}, run)
 }
@@ -87,7 +86,6 @@ type Result struct {
 
 	cautions  []analysis.Caution
 	Parasites *parasite.Result
-	Growth    *growth.Result
 	Forecast  *forecast.Result
 	Standard  *standard.Result
 }
@@ -122,7 +120,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 
 // analyse runs the analyses that an entry rests on.
 func (r *Result) analyse(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) error {
-	options := map[string]any{"on": o.On, "tolerance": o.Tolerance}
+	options := map[string]any{"on": o.On, "tolerance": o.Tolerance, "ring": o.Ring}
 	stand, err := standard.Spec().Run(ctx, c, d, options)
 	if err != nil {
 		return err
@@ -135,13 +133,9 @@ func (r *Result) analyse(ctx context.Context, c analysis.Context, d *record.Data
 	if err != nil {
 		return err
 	}
-	curves, err := growth.Spec().Run(ctx, c, d, nil)
-	if err != nil {
-		return err
-	}
 	r.Standard, r.Forecast = stand.(*standard.Result), ahead.(*forecast.Result)
-	r.Parasites, r.Growth = look.(*parasite.Result), curves.(*growth.Result)
-	for _, result := range []analysis.Result{stand, ahead, look, curves} {
+	r.Parasites = look.(*parasite.Result)
+	for _, result := range []analysis.Result{stand, ahead, look} {
 		if with, ok := result.(analysis.Cautioned); ok {
 			r.cautions = append(r.cautions, with.Cautions()...)
 		}

@@ -227,6 +227,16 @@ func TestATreatmentIsPrintedAsEntered(t *testing.T) {
 	}
 }
 
+func TestATreatmentAgainstWormsIsNotJudgedByLooksForLice(t *testing.T) {
+	d := flock(2)
+	d.Events = []record.Event{{Kind: record.Treated, Scope: record.WholeFlock, On: record.On(today - 40),
+		Treatment: &record.Treatment{Product: "flubendazole in feed", Against: "worms"}}}
+	r := result(t, d, Options{})
+	if c := claim(t, r, "parasite.treatment/2025-10-11-1"); strings.Contains(c.Text, "look") || c.Refusal != nil || r.Courses[0].Against != "worms" {
+		t.Errorf("%q against %q", c.Text, r.Courses[0].Against)
+	}
+}
+
 func TestALookAtAPenCoversItsBirds(t *testing.T) {
 	d := flock(4)
 	d.Events = []record.Event{

@@ -17,7 +17,7 @@ const UnknownWithdrawal = "unknown - do not assume none"
 type Course struct {
 	Event   record.Event
 	Product string   // as typed; "product not written" where empty
-	Against string   // one of record's parasites, or "" where the records do not say
+	Against string   // one of record's parasites, else as typed ("worms"), or "" where the records do not say
 	Birds   []string // IDs covered and still present at the time
 	// Again is the first and last day of LifeCycle.Again after this treatment; zero Days where none is known.
 	Again      [2]record.Day
@@ -39,6 +39,9 @@ func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) 
 		}
 		c := Course{Event: e, Product: e.Treatment.Product, Against: parasiteIn(e.Treatment.Against, e.Treatment.Product),
 			Withdrawal: e.Treatment.Withdrawal}
+		if c.Against == "" {
+			c.Against = strings.TrimSpace(e.Treatment.Against)
+		}
 		if c.Product == "" {
 			c.Product = "product not written"
 		}
@@ -108,6 +111,10 @@ func (c Course) claim(i int, subject analysis.Subject, looks []Look, today recor
 			against, c.Again[0], c.Again[1], cycle.AgainReason)
 		claim.Source = cycle.Source
 	}
+	claim.Text = text
+	if !c.seen() {
+		return claim
+	}
 	from, to := c.Event.On.First+VerifyFrom, c.Event.On.Last+VerifyTo
 	looked := slices.ContainsFunc(looks, func(l Look) bool {
 		return slices.Contains(c.Birds, l.Bird) && l.On.Last >= from && l.On.First <= to
@@ -125,6 +132,13 @@ func (c Course) claim(i int, subject analysis.Subject, looks []Look, today recor
 	}
 	claim.Text = text
 	return claim
+}
+
+// seen reports whether looks at the birds could tell what the treatment did: it was against something that lives on
+// birds, or the records do not say.
+func (c Course) seen() bool {
+	cycle, known := LifeCycleOf(c.Against)
+	return c.Against == "" || c.Against == record.Mites || known && cycle.OnBird
 }
 
 // Cautions stand beside every treatment in a report.

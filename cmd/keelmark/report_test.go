@@ -1,0 +1,79 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// The flocks of these tests are invented.
+
+func entry(t *testing.T, csv string, args ...string) (page string, code int, said string) {
+	t.Helper()
+	dir := t.TempDir()
+	path := write(t, dir, "flock.csv", csv)
+	args = append([]string{"report", "entry", "--today", "2025-11-20", "--show", "2025-12-13", "--country", "US", "--out", dir}, args...)
+	code, out, errOut := keelmark(t, append(args, path)...)
+	html, err := os.ReadFile(filepath.Join(dir, "flock-entry.html"))
+	if err != nil && code != exitFailed {
+		t.Fatalf("exit %d, %v\n%s%s", code, err, out, errOut)
+	}
+	return string(html), code, out + errOut
+}
+
+const sussex = "ring,name,sex,breed,size,hatched,date,weight (g),lice (count),remarks\n" +
+	"R1,Dot,F,Sussex,large,2023-04-01,2025-09-20,2900,0,\n" +
+	"R1,Dot,F,Sussex,large,2023-04-01,2025-10-20,2950,0,\n" +
+	"R1,Dot,F,Sussex,large,2023-04-01,2025-11-17,2930,0,%s\n"
+
+func TestTheEntryReportOfOddFlocks(t *testing.T) {
+	for name, c := range map[string]struct{ csv, says string }{
+		"one bird with all":       {strings.ReplaceAll(sussex, "%s", ""), "Decision"},
+		"no hatch date, no breed": {"ring,date,weight (g)\nR1,2025-11-01,2900\nR1,2025-11-10,2950\n", "cannot say"},
+		"looks and no weights":    {"ring,date,lice (count)\nR1,2025-11-01,0\nR2,2025-11-01,3\n", "last look"},
+		"a register alone":        {"ring,name,sex,breed,hatched\nR1,Dot,F,Sussex,2023-04-01\n", "cannot say"},
+		"a breed that no table has": {"ring,sex,breed,size,hatched,date,weight (g)\nR1,F,Wrenlow Blue,large,2023-04-01,2025-11-10,2900\n",
+			"cannot say"},
+	} {
+		page, code, said := entry(t, c.csv)
+		if code != exitDone && code != exitQuestions {
+			t.Errorf("%s: exit %d\n%s", name, code, said)
+			continue
+		}
+		if !strings.Contains(page, c.says) || !strings.Contains(page, "R1") {
+			t.Errorf("%s: the page does not say %q", name, c.says)
+		}
+		for _, word := range []string{"guaranteed", "disqualif", "healthy", "cured", "Error", "cell 1"} {
+			if strings.Contains(page, word) {
+				t.Errorf("%s: the page says %q", name, word)
+			}
+		}
+	}
+	if _, code, said := entry(t, "ring,date,weight (g)\n"); code != exitFailed || !strings.Contains(said, "nothing could be read") {
+		t.Errorf("no rows: exit %d\n%s", code, said)
+	}
+}
+
+func TestAStopSignSilencesTheReport(t *testing.T) {
+	page, _, _ := entry(t, strings.ReplaceAll(sussex, "%s", "gasping since morning"))
+	if !strings.Contains(page, "animal health authority") || !strings.Contains(page, "gasping since morning") {
+		t.Error("the stop sign is not on the page")
+	}
+	for _, silent := range []string{"chance of being inside", "None seen", "One line a bird"} {
+		if strings.Contains(page, silent) {
+			t.Errorf("the page still says %q", silent)
+		}
+	}
+}
+
+func TestParametersOfAReport(t *testing.T) {
+	csv := strings.ReplaceAll(sussex, "%s", "") + "R2,Ash,F,Sussex,large,2023-04-01,2025-11-17,3000,0,\n"
+	page, _, _ := entry(t, csv, "-p", "bird=R2")
+	if !strings.Contains(page, "R2") || strings.Contains(page, "Dot") {
+		t.Error("the report of one bird shows another, or not its own")
+	}
+	if page, _, _ := entry(t, csv, "-p", "pages=False"); strings.Contains(page, "Decision: ") {
+		t.Error("pages were printed that were not wanted")
+	}
+}
