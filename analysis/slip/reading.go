@@ -152,14 +152,11 @@ func candidates(o record.Observation, expected float64) []candidate {
 		if math.Abs(factor-1000) < 1 && t.unit.name == "kg" || math.Abs(factor-0.001) < 1e-9 && t.unit.name == "g" {
 			continue // that is the unit
 		}
-		if shift < 0 && !strings.HasSuffix(t.digits, strings.Repeat("0", -shift)) || shift > 0 && !t.marked {
-			if !t.marked && shift < 0 { // 10850 was 1085.0
-				add(DecimalPoint, 1.5, o.Value*factor, "the decimal point left out: "+figure(t.number*factor)+" "+t.unit.name)
-			}
-			continue
-		}
-		if t.marked {
+		switch {
+		case t.marked:
 			add(DecimalPoint, 0.5, o.Value*factor, "the decimal point moved: "+figure(t.number*factor)+" "+t.unit.name)
+		case shift < 0: // 10855 was 1085.5
+			add(DecimalPoint, 2, o.Value*factor, "the decimal point left out: "+figure(t.number*factor)+" "+t.unit.name)
 		}
 	}
 	for i := range len(t.digits) - 1 {

@@ -2,6 +2,7 @@ package slip
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -15,14 +16,13 @@ import (
 const MinWeighings = 3
 
 const (
-	flockBirds  = 4    // fewest birds whose levels say what another of their kind weighs
-	levelSD     = 0.35 // least SD of log level between birds of one kind
-	looseAge    = 21   // d: a hatch date known more loosely gives no age
-	looseDay    = 31   // d: a weighing dated more loosely is not judged
-	mostInOne   = 150  // weighings judged together: a longer record is cut into parts
-	reuseGap    = 60   // d without a weighing before a ring may have gone to another bird
-	reuseFall   = 0.6  // share of the earlier weight below which it may have
-	reuseGapOne = 120  // d, where only one weighing follows
+	flockBirds = 4    // fewest birds whose levels say what another of their kind weighs
+	levelSD    = 0.35 // least SD of log level between birds of one kind
+	looseAge   = 21   // d: a hatch date known more loosely gives no age
+	looseDay   = 31   // d: a weighing dated more loosely is not judged
+	mostInOne  = 150  // weighings judged together: a longer record is cut into parts
+	reuseGap   = 60   // d without a weighing before a ring may have gone to another bird
+	reuseFall  = 0.6  // share of the earlier weight below which it may have
 )
 
 // weighing is one weight on its bird's axis of time.
@@ -42,9 +42,6 @@ type history struct {
 	e     *expectation
 	held  []bool // part of a finding already
 }
-
-// label and cell say of whom and where.
-func (h *history) at(i int) record.Ref { return h.w[i].obs.At }
 
 // found is a finding with how its effect is computed once it is sure to be shown.
 type found struct {
@@ -300,4 +297,23 @@ func (s *search) priors() {
 		h.e, _ = expect(h.prior, days, logs, extra)
 	}
 	s.all = slices.DeleteFunc(s.all, func(h *history) bool { return h.e == nil })
+}
+
+// reuse asks whether a ring changed its wearer before weighing i.
+func (s *search) reuse(h *history, i int, before float64) found {
+	o := h.w[i].obs
+	f := found{Finding: Finding{Class: RingReuse, Bird: o.Bird, At: o.At, Raw: o.Text}, birds: []string{o.Bird}}
+	for _, w := range h.w[i+1:] {
+		f.More = append(f.More, w.obs.At)
+	}
+	slices.SortFunc(f.More, record.Ref.Compare)
+	last := h.w[i-1].obs
+	f.Message = fmt.Sprintf("%s: %s weighed about %s until %s and, %.0f days later, %s and %s after it; is the ring on another bird from then on?",
+		o.At, h.bird.Label(), weightText(math.Exp(before), s.units), whenOf(last), h.w[i].day-h.w[i-1].day, quoted(o, s.units), counted(len(h.w)-i-1, "weighing"))
+	f.Readings = []record.Reading{{Label: "two birds: another one from " + whenOf(o), Value: "two"}, asItIs("one bird all along")}
+	f.effect = func() string {
+		return fmt.Sprintf("As one bird its estimate is about %s, as two birds %s for the first and %s for the second.",
+			weightText(math.Exp(h.middle(0, len(h.w))), s.units), weightText(math.Exp(before), s.units), weightText(math.Exp(h.middle(i, len(h.w))), s.units))
+	}
+	return f
 }

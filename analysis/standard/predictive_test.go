@@ -45,11 +45,11 @@ func FuzzQuantile(f *testing.F) {
 	f.Fuzz(func(t *testing.T, share, m1, s1, m2, s2, w float64) {
 		for _, x := range []float64{m1, m2} {
 			if !(math.Abs(x) < 20) {
-				t.Skip()
+				return // outside the domain
 			}
 		}
 		if !(s1 >= 0 && s1 < 5 && s2 >= 0 && s2 < 5 && w > 0 && w < 1e9) {
-			t.Skip()
+			return // outside the domain
 		}
 		p := Predictive{[]Part{{1, m1, s1}, {w, m2, s2}}}
 		q := p.Quantile(share)

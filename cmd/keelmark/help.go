@@ -2,11 +2,11 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"keelmark/analysis"
 	"keelmark/analysis/catalog"
+	"keelmark/notebooks/cell"
 )
 
 const overviewHead = `keelmark turns a keeper's own spreadsheets of exhibition fowl into evidence.
@@ -103,34 +103,8 @@ func helpNames() []string {
 
 // didYouMean returns "; did you mean X?" for the nearest known word, or "".
 func didYouMean(word string, known []string) string {
-	best, distance := "", 3
-	for _, k := range known {
-		if d := edits(word, k); d < distance {
-			best, distance = k, d
-		}
+	if near := cell.Nearest(word, known); near != "" {
+		return fmt.Sprintf("; did you mean %s?", near)
 	}
-	if best == "" {
-		return ""
-	}
-	return fmt.Sprintf("; did you mean %s?", best)
-}
-
-// edits counts the single-letter changes between two words (Levenshtein 1966).
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost = 1 + slices.Min([]int{diagonal, row[j], row[j+1]})
-			}
-			diagonal, row[j+1] = row[j+1], cost
-		}
-	}
-	return row[len(b)]
+	return ""
 }

@@ -117,7 +117,7 @@ func option(s analysis.Spec, name string, v starlark.Value) (any, error) {
 		for _, p := range s.Params {
 			known = append(known, p.Name)
 		}
-		if near := nearest(name, known); near != "" {
+		if near := Nearest(name, known); near != "" {
 			return nil, fmt.Errorf("%s has no option %s; did you mean %s?", s.Name, name, near)
 		}
 		if len(known) == 0 {

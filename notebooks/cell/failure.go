@@ -174,7 +174,7 @@ func (e *Engine) called(msg string) string {
 		if option == nil {
 			return msg + "; " + usage
 		}
-		if near := nearest(option[2], word.FindAllString(entry.Args, -1)); near != "" {
+		if near := Nearest(option[2], word.FindAllString(entry.Args, -1)); near != "" {
 			return fmt.Sprintf("%s has no option %s; did you mean %s?", name, option[2], near)
 		}
 		return fmt.Sprintf("%s has no option %s; %s", name, option[2], usage)

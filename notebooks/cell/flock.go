@@ -80,7 +80,7 @@ func flockBird(_ *starlark.Thread, f *flockValue, args starlark.Tuple, kwargs []
 		for _, b := range f.data.Birds {
 			known = append(known, b.ID, b.Name)
 		}
-		if near := nearest(key, known); near != "" {
+		if near := Nearest(key, known); near != "" {
 			return nil, fmt.Errorf("no single bird is known as %q; did you mean %q?", key, near)
 		}
 		return nil, fmt.Errorf("no single bird is known as %q; flock.birds lists them", key)

@@ -93,7 +93,7 @@ func (n *namespace) unknown(name string) error {
 			return fmt.Errorf("%s is a bird, not a name of the cell language; write it in quotes: %q", name, name)
 		}
 	}
-	if near := nearest(name, n.AttrNames()); near != "" {
+	if near := Nearest(name, n.AttrNames()); near != "" {
 		return fmt.Errorf("the name %s is not known; did you mean %s?", name, near)
 	}
 	return fmt.Errorf("the name %s is not known; set it first (%s = ...), or run the cell that sets it", name, name)
@@ -133,9 +133,9 @@ func (*namespace) Truth() starlark.Bool { return true }
 // Hash implements starlark.Value.
 func (*namespace) Hash() (uint32, error) { return 0, fmt.Errorf("names cannot be a key") }
 
-// nearest returns the candidate that is most like a name, or "" where none is like it. Case and underscores
+// Nearest returns the candidate that is most like a name, or "" where none is like it. Case and underscores
 // do not count.
-func nearest(name string, candidates []string) string {
+func Nearest(name string, candidates []string) string {
 	fold := func(s string) string { return strings.ToLower(strings.ReplaceAll(s, "_", "")) }
 	x := []rune(fold(name))
 	best, least := "", min((len(x)+2)/3+1, len(x)) // at most about a third of the letters wrong

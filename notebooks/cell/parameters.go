@@ -48,7 +48,7 @@ func Assign(known []Parameter, name, value string) (string, error) {
 		}
 		names = append(names, p.Name)
 	}
-	switch near := nearest(name, names); {
+	switch near := Nearest(name, names); {
 	case len(names) == 0:
 		return "", fmt.Errorf("there is no parameter %s: no cell of the notebook is tagged parameters", name)
 	case near != "":

@@ -130,7 +130,7 @@ func (t *table) result(f *frame.Frame, err error) (starlark.Value, error) {
 func (t *table) explain(err error) error {
 	name, found := strings.CutPrefix(err.Error(), "there is no column ")
 	if name, _, ok := strings.Cut(name, "; "); found && ok {
-		if near := nearest(name, t.Names()); near != "" {
+		if near := Nearest(name, t.Names()); near != "" {
 			return fmt.Errorf("there is no column %s; did you mean %s?", name, near)
 		}
 	}
