@@ -92,7 +92,7 @@ func (s Spec) Validate() error {
 		errs = append(errs, fmt.Errorf("analysis %s: the title must be one line", s.Name))
 	}
 	if !strings.Contains(s.Doc, "Source:") {
-		errs = append(errs, fmt.Errorf("analysis %s: the doc names no Source:", s.Name))
+		errs = append(errs, fmt.Errorf("analysis %s: the doc has no \"Source:\" line", s.Name))
 	}
 	for _, p := range s.Params {
 		if !wellFormed.MatchString(p.Name) || p.Doc == "" {
