@@ -44,7 +44,7 @@ func run(t *testing.T, d *record.Dataset, change func(*Options)) *Result {
 	if change != nil {
 		change(&o)
 	}
-	r, err := Curves(context.Background(), analysis.Context{}, d, o)
+	r, err := Curves(context.Background(), analysis.Context{Settings: d.Settings}, d, o)
 	if err != nil {
 		t.Fatal(err)
 	}
