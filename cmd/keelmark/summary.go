@@ -175,14 +175,21 @@ func places(q record.Question) string {
 }
 
 func printFlagged(w io.Writer, d *record.Dataset, limit int) {
+	asked := map[record.Ref]bool{}
+	for _, q := range d.Questions {
+		asked[q.At] = true
+		for _, r := range q.More {
+			asked[r] = true
+		}
+	}
 	var lines []string
 	for _, o := range d.Observations {
-		if o.Flagged {
+		if o.Flagged && !asked[o.At] {
 			lines = append(lines, fmt.Sprintf("%s: %q read as %s%s", o.At, o.Text, readAs(o), steps(o)))
 		}
 	}
 	for _, e := range d.Events {
-		if e.Flagged {
+		if e.Flagged && !asked[e.At] {
 			lines = append(lines, fmt.Sprintf("%s: %q read as %s", e.At, e.Text, e.Kind))
 		}
 	}
@@ -220,6 +227,9 @@ func readAs(o record.Observation) string {
 			return "looked, none found" + on
 		}
 		return "found" + on
+	}
+	if o.Trait == record.Weight {
+		return fmt.Sprintf("%.0f%s%s", o.Value, unit, on)
 	}
 	return fmt.Sprintf("%g%s%s", o.Value, unit, on)
 }
