@@ -165,6 +165,9 @@ func (r *Result) share() map[string][]analysis.Claim {
 		for _, claim := range r.Flock {
 			if slices.Contains(claim.RestsOn, c.Event.At) && claim.Topic == "treatments" && r.recent(c) {
 				for _, bird := range c.Birds {
+					if last, _ := r.Parasites.LastCourse(bird); last.Event.At != c.Event.At {
+						continue // the table of looks and treatments has the earlier ones
+					}
 					own := claim
 					own.ID, own.Subject = claim.ID+"/"+bird, analysis.Subject{Bird: bird}
 					byBird[bird] = append(byBird[bird], own)
@@ -205,7 +208,7 @@ func heavier(a, b analysis.Claim) int {
 func withoutEchoes(claims []analysis.Claim) []analysis.Claim {
 	forecast := map[string]bool{}
 	for _, c := range claims {
-		if rest, ok := strings.CutPrefix(c.ID, "forecast.band/"); ok && c.Refusal == nil {
+		if rest, ok := strings.CutPrefix(c.ID, "forecast.band/"); ok && c.Estimate != nil {
 			forecast[rest] = true
 		}
 	}

@@ -217,6 +217,11 @@ func TestATreatmentIsPrintedAsEntered(t *testing.T) {
 	if len(r.Cautions()) != 2 || c.N.Birds != 3 {
 		t.Errorf("cautions %v, birds %d", r.Cautions(), c.N.Birds)
 	}
+	d10 := *d
+	d10.Events = []record.Event{{Kind: record.Treated, Scope: record.WholeFlock, On: record.On(today - 11), At: at, Treatment: &record.Treatment{Against: "lice"}}}
+	if c := claim(t, result(t, &d10, Options{}), "parasite.treatment/2025-11-09-1"); strings.Contains(c.Text, "life cycle") {
+		t.Errorf("a window that has passed is still shown: %q", c.Text)
+	}
 	r = treat(record.Event{Scope: record.WholePen, Pen: "A", Treatment: &record.Treatment{Withdrawal: "eggs 7 days"}})
 	if c := claim(t, r, "parasite.treatment/2025-11-10-1"); !strings.Contains(c.Text, "as entered: eggs 7 days") ||
 		!strings.Contains(c.Text, "product not written") || strings.Contains(c.Text, "life cycle") || c.N.Birds != 2 {

@@ -90,7 +90,8 @@ func parasiteIn(texts ...string) string {
 	return ""
 }
 
-// claim is the sentence on one treatment. It states what was entered and the days that the life cycle gives.
+// claim is the sentence on one treatment. It states what was entered and, while they are ahead, the days that the
+// life cycle gives for a second one.
 func (c Course) claim(i int, subject analysis.Subject, looks []Look, today record.Day) analysis.Claim {
 	against := c.Against
 	if against == "" {
@@ -105,7 +106,7 @@ func (c Course) claim(i int, subject analysis.Subject, looks []Look, today recor
 		N: analysis.Counts{Records: 1, Birds: len(c.Birds)}, RestsOn: []record.Ref{c.Event.At},
 		Method: "as entered; no product, dose or withdrawal time is added",
 	}
-	if c.Again != [2]record.Day{} {
+	if c.Again[1] >= today { // a window that has passed is of no use any more
 		cycle, _ := LifeCycleOf(c.Against)
 		text += fmt.Sprintf(" By the published life cycle of %s, what has hatched since would be reached on %s to %s (%s).",
 			against, c.Again[0], c.Again[1], cycle.AgainReason)

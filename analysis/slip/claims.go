@@ -60,24 +60,25 @@ func (r *Result) overview() analysis.Claim {
 	return c
 }
 
+// coarse is the SD of rounding, as a share of the typical weight, from which a scale's step is worth a claim.
+const coarse = 0.005
+
 // claim states the resolution where it is coarse enough to matter.
 func (s Scale) claim(units string) (analysis.Claim, bool) {
-	if s.Step < 5 {
+	sd := s.Step / math.Sqrt(12)
+	if sd < coarse*s.Typical || s.Step == 0 {
 		return analysis.Claim{}, false
 	}
-	name := s.File
-	if s.Sheet != "" {
-		name += ", sheet " + s.Sheet
-	}
-	sd := s.Step / math.Sqrt(12)
-	text := fmt.Sprintf("%s: %.0f %% of its %s are rounded to %s beyond what chance would give; that alone scatters a weight by about %s (SD), and two weighings closer than %s cannot be told apart.",
-		name, 100*s.Share, counted(s.N, "weight"), s.Text, smallText(sd, units), s.Text)
-	return analysis.Claim{ID: "slip.scale/" + record.Ref{File: s.File, Sheet: s.Sheet}.Key(), Topic: "records", Stands: analysis.Open, Text: text,
-		N: analysis.Counts{Records: s.N}, RestsOn: []record.Ref{{File: s.File, Sheet: s.Sheet}},
-		Method: "share of weights that are multiples of a step; rounding error as a uniform distribution, step / sqrt(12)", Source: "NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.6.2 (uniform distribution)"}, true
+	at := record.Ref{File: s.File, Sheet: s.Sheet}
+	text := fmt.Sprintf("%s: about %.0f %% of %s are rounded to %s. Rounding alone scatters a weight by about %s (SD), and two weights that differ by one step may be the same.",
+		at, 100*s.Share, counted(s.N, "weight"), s.Text, smallText(sd, units))
+	return analysis.Claim{ID: "slip.scale/" + at.Key(), Topic: "records", Stands: analysis.Open, Text: text,
+		N: analysis.Counts{Records: s.N}, RestsOn: []record.Ref{at},
+		Method: "share of weights that are multiples of a step, less chance; rounding error uniform, its SD step / sqrt(12)",
+		Source: "NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.6.2 (uniform distribution)"}, true
 }
 
-// Tables are the findings, the scales, and nothing else.
+// Tables are the findings and the scales.
 func (r *Result) Tables() []analysis.Table {
 	found := analysis.Table{Name: "findings", Caption: "Weighings to ask about: none is changed", Columns: []analysis.Column{
 		{Name: "class", Head: "what it may be", Doc: "class of the slip suspected"},

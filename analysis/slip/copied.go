@@ -10,15 +10,14 @@ import (
 
 const (
 	copiedRun    = 3    // identical weights in a row from which copying is thought of
-	copiedChance = 2e-4 // chance of such a run, from weighing error and the scale's step, below which it is asked about
+	copiedChance = 1e-3 // chance of such a run, from weighing error and the scale's step, below which it is asked about
 	copiedBirds  = 4    // birds with the weights of the day before from which a whole day was perhaps copied
 	dayChance    = 1e-6
 )
 
 // copied finds weights repeated so often that chance and the scale's step hardly explain it: whole days first, then birds.
 func (s *search) copied() {
-	taken := map[record.Ref]bool{}
-	s.copiedDays(taken)
+	s.copiedDays()
 	for _, id := range s.order {
 		obs := slices.DeleteFunc(slices.Clone(s.own[id]), func(o record.Observation) bool { return s.undated[o.At] })
 		for i := 0; i < len(obs); {
@@ -26,7 +25,7 @@ func (s *search) copied() {
 			for j < len(obs) && obs[j].Value == obs[i].Value && !sameTime(obs[j], obs[j-1]) {
 				j++
 			}
-			if run := obs[i:j]; len(run) >= copiedRun && s.runChance(run) < copiedChance && !taken[run[1].At] {
+			if run := obs[i:j]; len(run) >= copiedRun && s.runChance(run) < copiedChance && !s.repeats[run[1].At] {
 				s.copiedBird(run)
 			}
 			i = j
@@ -52,8 +51,10 @@ func (s *search) runChance(run []record.Observation) float64 {
 func (s *search) copiedBird(run []record.Observation) {
 	o := run[1]
 	f := found{Finding: Finding{Class: CopiedForward, Bird: o.Bird, At: o.At, Raw: o.Text}, birds: []string{o.Bird}}
+	s.repeats[o.At] = true
 	for _, r := range run[2:] {
 		f.More = append(f.More, r.At)
+		s.repeats[r.At] = true
 	}
 	f.Message = fmt.Sprintf("%s: %s has exactly %s %d times in a row, from %s to %s, where weighings vary by about %.0f %%; was it weighed each time, or was the first weight (%s) carried on?",
 		o.At, s.birds[o.Bird].Label(), quoted(o, s.units), len(run), whenOf(run[0]), whenOf(run[len(run)-1]), 100*noiseSD*s.scatter, run[0].At.Cell())
@@ -62,7 +63,7 @@ func (s *search) copiedBird(run []record.Observation) {
 }
 
 // copiedDays finds days on which most birds have exactly the weight of the day before.
-func (s *search) copiedDays(taken map[record.Ref]bool) {
+func (s *search) copiedDays() {
 	type on struct {
 		sheet sheetName
 		day   record.Day
@@ -101,7 +102,7 @@ func (s *search) copiedDays(taken map[record.Ref]bool) {
 		slices.SortFunc(alike, func(a, b record.Observation) int { return a.At.Compare(b.At) })
 		f := found{Finding: Finding{Class: CopiedForward, At: alike[0].At, Raw: k.day.String()}}
 		for i, o := range alike {
-			taken[o.At] = true
+			s.repeats[o.At] = true
 			f.birds = append(f.birds, o.Bird)
 			if i > 0 {
 				f.More = append(f.More, o.At)

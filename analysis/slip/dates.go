@@ -62,7 +62,8 @@ func (s *search) dates() {
 	for _, n := range names {
 		obs := bySheet[n]
 		slices.SortStableFunc(obs, func(a, b record.Observation) int { return a.At.Compare(b.At) })
-		s.impossible(obs)
+		no := s.impossible(obs)
+		obs = slices.DeleteFunc(obs, func(o record.Observation) bool { return no[o.At] })
 		if wide(obs) {
 			slices.SortStableFunc(obs, func(a, b record.Observation) int { return int(a.At.Col) - int(b.At.Col) })
 		}
@@ -81,6 +82,7 @@ func (s *search) dates() {
 		}
 		s.ordered[n] = s.outOfOrder(each)
 	}
+	s.settleDates()
 }
 
 // wide reports whether rows hold several dates, so that the columns follow time.
@@ -104,20 +106,75 @@ func wide(obs []record.Observation) bool {
 	return 2*several > rows
 }
 
-// impossible finds dates after today and before the bird hatched.
-func (s *search) impossible(obs []record.Observation) {
-	type what struct {
-		class Class
-		on    record.Day
+// wrongDate is a date of one sheet that is asked about, with all cells that stand under it and do not fit.
+type wrongDate struct {
+	sheet sheetName
+	on    record.Day
+	found
+	fixes []repair
+}
+
+// doubtDate notes that the cells of observations stand under a doubtful date. All cells of a sheet and date are one
+// question; the class and sentence of the first stay.
+func (s *search) doubtDate(class Class, message string, on record.Day, obs []record.Observation, fixes []repair) {
+	k := slices.IndexFunc(s.days, func(w wrongDate) bool { return w.on == on && w.sheet == sheetOf(obs[0].At) })
+	if k < 0 {
+		k = len(s.days)
+		s.days = append(s.days, wrongDate{sheet: sheetOf(obs[0].At), on: on,
+			found: found{Finding: Finding{Class: class, At: obs[0].At, Raw: on.String(), Message: message}}})
 	}
-	at := map[what]int{}
-	var all []found
+	w := &s.days[k]
+	for _, o := range obs {
+		if o.At != w.At {
+			w.More = append(w.More, o.At)
+		}
+		if !slices.Contains(w.birds, o.Bird) {
+			w.birds = append(w.birds, o.Bird)
+		}
+	}
+	for _, f := range fixes {
+		if at := slices.Index(w.fixes, f); at >= 0 && len(fixes) == 1 { // what the order says comes first
+			w.fixes = append([]repair{f}, slices.Delete(w.fixes, at, at+1)...)
+		} else if at < 0 {
+			w.fixes = append(w.fixes, f)
+		}
+	}
+}
+
+// settleDates asks about the doubtful dates, and leaves their weighings out of what the birds' records say, unless the
+// keeper has said what is right.
+func (s *search) settleDates() {
+	for _, w := range s.days {
+		row, col := w.At, w.At
+		row.Col, col.Row = 0, 0
+		if s.settled(w.Key()) {
+			continue
+		}
+		slices.SortFunc(w.More, record.Ref.Compare)
+		w.More = slices.Compact(w.More)
+		for _, at := range append([]record.Ref{w.At}, w.More...) {
+			s.undated[at] = true
+		}
+		if len(w.birds) == 1 {
+			w.Bird = w.birds[0]
+		}
+		for _, f := range w.fixes {
+			w.Readings = append(w.Readings, record.Reading{Label: f.on.String() + ": " + f.why, Value: f.on.String()})
+		}
+		w.Readings = append(w.Readings, asItIs(w.on.String()+" is right"))
+		if !s.askedOn[row] && !s.askedOn[col] {
+			s.add(w.found)
+		}
+	}
+}
+
+// impossible finds dates after today and before the bird hatched.
+func (s *search) impossible(obs []record.Observation) map[record.Ref]bool {
+	out := map[record.Ref]bool{}
 	for _, o := range obs {
 		b := s.birds[o.Bird]
-		class, why := Class(""), ""
-		may := func(d record.Day) bool {
-			return (s.c.Today == 0 || d <= s.c.Today) && (!b.Hatched.Known() || d >= b.Hatched.First)
-		}
+		var class Class
+		why := ""
 		switch {
 		case s.c.Today > 0 && o.On.First > s.c.Today:
 			class, why = DateFuture, "is after today, "+s.c.Today.String()
@@ -126,42 +183,16 @@ func (s *search) impossible(obs []record.Observation) {
 		default:
 			continue
 		}
-		s.undated[o.At] = true
-		k := what{class, o.On.First}
-		if i, ok := at[k]; ok {
-			all[i].More = append(all[i].More, o.At)
-			all[i].birds = append(all[i].birds, o.Bird)
-			continue
-		}
-		f := found{Finding: Finding{Class: class, Bird: o.Bird, At: o.At, Raw: o.On.String()}, birds: []string{o.Bird}}
-		f.Message = fmt.Sprintf("%s: the date %s %s; which day was it?", o.At, o.On, why)
+		out[o.At] = true
+		var fixes []repair
 		for _, r := range repairs(o.On.First) {
-			if may(r.on) {
-				f.Readings = append(f.Readings, record.Reading{Label: r.on.String() + ": " + r.why, Value: r.on.String()})
+			if (s.c.Today == 0 || r.on <= s.c.Today) && !s.tooEarly([]record.Observation{o}, r.on) {
+				fixes = append(fixes, r)
 			}
 		}
-		f.Readings = append(f.Readings, asItIs(o.On.String()+" is right"))
-		at[k] = len(all)
-		all = append(all, f)
+		s.doubtDate(class, fmt.Sprintf("%s: the date %s %s; which day was it?", o.At, o.On, why), o.On.First, []record.Observation{o}, fixes)
 	}
-	for _, f := range all {
-		if s.settled(f.Key()) {
-			for _, r := range append([]record.Ref{f.At}, f.More...) {
-				delete(s.undated, r)
-			}
-			continue
-		}
-		s.addDate(f)
-	}
-}
-
-// addDate keeps a finding about a date unless its row or column is asked about already.
-func (s *search) addDate(f found) {
-	row, col := f.At, f.At
-	row.Col, col.Row = 0, 0
-	if !s.askedOn[row] && !s.askedOn[col] {
-		s.add(f)
-	}
+	return out
 }
 
 // outOfOrder finds the dates that break the order of sequences of rows or columns and would not with one slip undone. It
@@ -173,9 +204,6 @@ func (s *search) outOfOrder(sequences [][]record.Observation) bool {
 	for _, obs := range sequences {
 		var runs []run
 		for _, o := range obs {
-			if s.undated[o.At] {
-				continue
-			}
 			if n := len(runs); n > 0 && runs[n-1].on == o.On.First {
 				runs[n-1].obs = append(runs[n-1].obs, o)
 				continue
@@ -287,19 +315,6 @@ func (s *search) tooEarly(obs []record.Observation, on record.Day) bool {
 // wrongDay asks about the date of a run.
 func (s *search) wrongDay(runs []run, i int, fix repair) {
 	r := runs[i]
-	first := r.obs[0]
-	f := found{Finding: Finding{Class: DateOrder, At: first.At, Raw: r.on.String()}}
-	for k, o := range r.obs {
-		if k > 0 {
-			f.More = append(f.More, o.At)
-		}
-		if !slices.Contains(f.birds, o.Bird) {
-			f.birds = append(f.birds, o.Bird)
-		}
-	}
-	if len(f.birds) == 1 {
-		f.Bird = f.birds[0]
-	}
 	beside := ""
 	switch {
 	case i > 0 && i+1 < len(runs):
@@ -309,15 +324,8 @@ func (s *search) wrongDay(runs []run, i int, fix repair) {
 	default:
 		beside = "before " + runs[1].on.String()
 	}
-	f.Message = fmt.Sprintf("%s: the date %s stands %s, out of the sheet's order; was it %s (%s)?", first.At, r.on, beside, fix.on, fix.why)
-	f.Readings = []record.Reading{{Label: fix.on.String() + ": " + fix.why, Value: fix.on.String()}, asItIs(r.on.String() + " is right")}
-	if s.settled(f.Key()) {
-		return
-	}
-	for _, o := range r.obs {
-		s.undated[o.At] = true
-	}
-	s.addDate(f)
+	s.doubtDate(DateOrder, fmt.Sprintf("%s: the date %s stands %s, out of the sheet's order; was it %s (%s)?", r.obs[0].At, r.on, beside, fix.on, fix.why),
+		r.on, r.obs, []repair{fix})
 }
 
 // otherDays are the days on which weighing i would fit its bird's record, in a sheet whose order says nothing.

@@ -39,8 +39,12 @@ func (s *search) effectOf(places []place) string {
 	if len(places) > 1 {
 		this = "these weights"
 	}
-	text := fmt.Sprintf("With %s the estimate of %s at its last weighing (%s) is about %s, without about %s", this, most.bird.Label(), whenOf(last),
-		weightText(with, s.units), weightText(without, s.units))
+	a, b := weightText(with, s.units), weightText(without, s.units)
+	text := fmt.Sprintf("With %s the estimate of %s at its last weighing (%s) is about %s, without about %s", this, most.bird.Label(), whenOf(last), a, b)
+	if a == b {
+		return fmt.Sprintf("With or without %s the estimate of %s at its last weighing (%s) is about %s.", this, most.bird.Label(), whenOf(last), a) +
+			s.matureEffect(most, mine[most])
+	}
 	if len(order) > 1 {
 		text += fmt.Sprintf(", the largest change of %d birds", len(order))
 	}

@@ -1,7 +1,6 @@
 package slip
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -15,8 +14,8 @@ import (
 //
 // Source: Keelmark's own simulations of clean flocks, which raise at most about one question in 500 weighings.
 const (
-	siftZ      = 3.5  // SDs off at which a weighing no longer speaks for the others
-	suspectZ   = 4.0  // SDs off at which a slip is looked for
+	siftZ      = 3.2  // SDs off at which a weighing no longer speaks for the others
+	suspectZ   = 3.4  // SDs off at which a slip is looked for
 	suspectLog = 0.08 // least log ratio to what is expected
 	aloneZ     = 8.0  // SDs off at which a weighing is asked about that no slip explains
 	aloneLog   = 0.36 // 30 % less or 43 % more
@@ -25,8 +24,10 @@ const (
 	dayZ       = 4.5  // SDs off at which a day's common offset is asked about
 	dayLog     = 0.05
 	dayBirds   = 4
-	dayShare   = 0.8 // of its birds that are off to the same side
-	sameSlip   = 3   // unit slips of one day or bird from which one question asks about all
+	dayShare   = 0.8   // of its birds that are off to the same side
+	usualDays  = 6     // days from which what they usually differ by is known
+	leastSwing = 0.012 // SD by which days differ at least: feed, weather, hour
+	sameSlip   = 3     // unit slips of one day or bird from which one question asks about all
 )
 
 // judge compares every weighing with what the bird's others say, first day by day, then by pairs of birds, then singly.
@@ -34,6 +35,12 @@ func (s *search) judge(ctx context.Context) error {
 	for _, h := range s.all {
 		if err := ctx.Err(); err != nil {
 			return err
+		}
+		for i, w := range h.w {
+			if s.repeats[w.obs.At] && h.e.count() < (len(h.w)-1)/2 {
+				h.held[i] = true
+				h.e.doubt(i)
+			}
 		}
 		h.e.sift(siftZ, h.isHeld)
 	}
@@ -44,7 +51,7 @@ func (s *search) judge(ctx context.Context) error {
 		}
 		h.e.sift(siftZ*s.scatter, h.isHeld)
 	}
-	s.days()
+	s.offsets()
 	s.pairs()
 	s.singles()
 	return nil
@@ -89,212 +96,6 @@ type place struct {
 
 func (p place) obs() record.Observation { return p.h.w[p.i].obs }
 
-// session is what was weighed on one day in one sheet.
-type session struct {
-	sheet  sheetName
-	day    record.Day
-	places []place
-}
-
-// sessions collects the weighings of exact days, in the order of sheets and days.
-func (s *search) sessions() []session {
-	type on struct {
-		sheet sheetName
-		day   record.Day
-	}
-	at := map[on]int{}
-	var out []session
-	for _, h := range s.all {
-		for i, w := range h.w {
-			if !w.obs.On.Exact() {
-				continue
-			}
-			k := on{sheetOf(w.obs.At), w.obs.On.First}
-			j, ok := at[k]
-			if !ok {
-				j = len(out)
-				at[k] = j
-				out = append(out, session{sheet: k.sheet, day: k.day})
-			}
-			out[j].places = append(out[j].places, place{h, i})
-		}
-	}
-	for _, x := range out {
-		slices.SortStableFunc(x.places, func(a, b place) int { return a.obs().At.Compare(b.obs().At) })
-	}
-	slices.SortStableFunc(out, func(a, b session) int { return a.places[0].obs().At.Compare(b.places[0].obs().At) })
-	return out
-}
-
-// common is how far the weighings of one day lie off together.
-type common struct {
-	shift, z float64 // log ratio; SDs
-	grams    float64 // the same as grams on each
-	inGrams  bool    // the birds agree better in grams than in proportion
-	places   []place
-}
-
-// days finds days on which all birds are off alike, the worst first: each bends the records of the days beside it.
-func (s *search) days() {
-	all := s.sessions()
-	for range len(all) {
-		worst, at := common{}, -1
-		for j, x := range all {
-			if c, ok := s.common(x); ok && math.Abs(c.z) > math.Abs(worst.z) {
-				worst, at = c, j
-			}
-		}
-		if at < 0 {
-			return
-		}
-		s.offset(all[at], worst)
-		for _, p := range worst.places {
-			p.h.e.doubt(p.i)
-			p.h.held[p.i] = true
-		}
-		for _, p := range worst.places {
-			p.h.e.sift(siftZ*s.scatter, p.h.isHeld)
-		}
-		all = slices.Delete(all, at, at+1)
-	}
-}
-
-func (s *search) common(x session) (common, bool) {
-	var out common
-	var offs, grams, shared []float64
-	for _, p := range x.places {
-		if len(p.h.w) < MinWeighings || p.h.held[p.i] {
-			continue
-		}
-		mean, sd := p.h.e.at(p.i)
-		own := p.h.e.cov[p.i][p.i] - p.h.prior.covariance(p.h.w[p.i].day, p.h.w[p.i].day) // weighing error
-		offs = append(offs, p.h.w[p.i].log-mean)
-		grams = append(grams, p.obs().Value-math.Exp(mean))
-		shared = append(shared, max(0, sd*sd-own))
-		out.places = append(out.places, p)
-	}
-	n := len(offs)
-	if n < dayBirds {
-		return out, false
-	}
-	out.shift, _ = stat.Median(offs)
-	out.grams, _ = stat.Median(grams)
-	spread, _ := stat.MAD(offs)
-	inGrams, _ := stat.MAD(grams)
-	wobble, _ := stat.Median(shared)
-	out.inGrams = inGrams/math.Abs(out.grams) < 0.8*spread/math.Abs(out.shift)
-	same := 0
-	for _, o := range offs {
-		if o*out.shift > 0 {
-			same++
-		}
-	}
-	each := max(stat.MADToSD*spread, noiseSD*s.scatter)
-	if out.inGrams {
-		each = max(math.Abs(out.shift)*stat.MADToSD*inGrams/math.Abs(out.grams), noiseSD*s.scatter)
-	}
-	// The median of n scatters by 1.2533 times the SE of the mean. Swings that the birds share stay.
-	out.z = out.shift / math.Sqrt(1.2533*1.2533*each*each/float64(n)+s.scatter*s.scatter*wobble)
-	return out, math.Abs(out.shift) > dayLog && math.Abs(out.z) > dayZ && float64(same) >= dayShare*float64(n)
-}
-
-// offset reports a day's common offset.
-func (s *search) offset(x session, c common) {
-	first := c.places[0].obs()
-	f := found{Finding: Finding{Class: SessionOffset, At: first.At, Raw: x.day.String()}, birds: birdsOf(c.places)}
-	f.More = moreOf(c.places)
-	n := len(c.places)
-	much := fmt.Sprintf("about %.0f %%", 100*math.Abs(math.Expm1(c.shift)))
-	if c.inGrams {
-		much = "about " + weightText(math.Abs(c.grams), s.units) + " each"
-	}
-	side := "heavier"
-	if c.shift < 0 {
-		side = "lighter"
-	}
-	if u, ok := s.sharedUnit(c); ok {
-		f.Class = UnitSlip
-		f.Message = fmt.Sprintf("%s: the %d weights of %s fit the birds' other weighings only as %s; were they written in %s?", first.At, n, x.day, u.plural, u.plural)
-		f.Readings = []record.Reading{{Label: "all " + fmt.Sprint(n) + " in " + u.plural, Value: u.name}}
-	} else {
-		f.Message = fmt.Sprintf("%s: on %s the %d birds weighed are %s than their other weighings say by %s; was a cage weighed in or not taken off, were they wet or unfed, or was it another scale?",
-			first.At, x.day, n, side, much)
-		f.Readings = []record.Reading{{Label: "the day's weights are off; leave them out", Value: LeaveEmpty}}
-	}
-	f.Readings = append(f.Readings, asItIs("they are right as they stand"))
-	f.effect = func() string { return s.effectOf(c.places) }
-	s.add(f)
-}
-
-// sharedUnit is the unit that the numbers of a whole day were in instead, if there is one.
-func (s *search) sharedUnit(c common) (unit, bool) {
-	for _, cand := range candidates(c.places[0].obs(), 0) {
-		if cand.class == UnitSlip && math.Abs(math.Log(cand.factor)+c.shift) < unitTolerance {
-			return cand.unit, true
-		}
-	}
-	return unit{}, false
-}
-
-// pairs finds two birds of one day whose weights fit each other's records and not their own.
-func (s *search) pairs() {
-	for _, x := range s.sessions() {
-		var off []place
-		for _, p := range x.places {
-			if len(p.h.w) >= MinWeighings && !p.h.held[p.i] && math.Abs(s.z(p.h, p.i)) > pairZ && math.Abs(p.h.off(p.i)) > suspectLog {
-				off = append(off, p)
-			}
-		}
-		type pair struct {
-			a, b place
-			gain float64
-		}
-		var all []pair
-		for k, a := range off {
-			for _, b := range off[k+1:] {
-				if a.h.bird.ID == b.h.bird.ID {
-					continue
-				}
-				za, zb := s.z(a.h, a.i), s.z(b.h, b.i)
-				ab, ba := s.exchanged(a, b), s.exchanged(b, a)
-				if g := (za*za + zb*zb - ab*ab - ba*ba) / 2; math.Abs(ab) < fits && math.Abs(ba) < fits && g > pairGain {
-					all = append(all, pair{a, b, g})
-				}
-			}
-		}
-		slices.SortStableFunc(all, func(a, b pair) int { return cmp.Compare(b.gain, a.gain) })
-		for _, q := range all {
-			if q.a.h.held[q.a.i] || q.b.h.held[q.b.i] {
-				continue
-			}
-			s.exchange(q.a, q.b)
-		}
-	}
-}
-
-// exchanged is how many SDs the weight of b lies off what is expected of a.
-func (s *search) exchanged(a, b place) float64 {
-	mean, sd := a.h.e.at(a.i)
-	return (b.h.w[b.i].log - mean) / sd / s.scatter
-}
-
-func (s *search) exchange(a, b place) {
-	x, y := a.obs(), b.obs()
-	f := found{Finding: Finding{Class: Exchanged, At: x.At, More: []record.Ref{y.At}, Raw: x.Text}, birds: []string{x.Bird, y.Bird}}
-	f.Message = fmt.Sprintf("%s and %s: on %s %s is written at %s and %s at %s, and each fits the other's record and not its own; were the two birds exchanged?",
-		x.At, y.At.Cell(), x.On, a.h.bird.Label(), quoted(x, s.units), b.h.bird.Label(), quoted(y, s.units))
-	f.Readings = []record.Reading{{Label: "exchange the two", Value: "exchange"}, {Label: "leave both empty", Value: LeaveEmpty}, asItIs("both are right as they stand")}
-	for _, p := range []place{a, b} {
-		p.h.held[p.i] = true
-		p.h.e.doubt(p.i)
-	}
-	if s.settledWeight(x) || s.settledWeight(y) {
-		return
-	}
-	f.effect = func() string { return s.effectOf([]place{a, b}) }
-	s.add(f)
-}
-
 // singles judges what is left one by one, and asks once about the same unit slip of one day or of one bird.
 func (s *search) singles() {
 	type doubtful struct {
@@ -309,7 +110,7 @@ func (s *search) singles() {
 			mean, sd := h.e.at(i)
 			sd *= s.scatter
 			z := (w.log - mean) / sd
-			if h.held[i] || math.Abs(z) < suspectZ || math.Abs(w.log-mean) < suspectLog || s.settledWeight(w.obs) || len(h.w) == 1 && h.prior.sd > 1 {
+			if h.held[i] || math.Abs(z) < suspectZ || math.Abs(w.log-mean) < suspectLog || s.repeats[w.obs.At] || len(h.w) == 1 && h.prior.sd > 1 {
 				continue
 			}
 			d := doubtful{place{h, i}, z, mean, likely(w.obs, mean, sd, z), s.otherDays(h, i, sd)}
@@ -354,6 +155,9 @@ func (s *search) singles() {
 			}
 		}
 		done[k] = true
+		if s.settledWeight(d.obs()) {
+			continue
+		}
 		s.single(d.place, d.z, d.expected, d.readings, d.days)
 	}
 }
@@ -401,6 +205,12 @@ func (s *search) single(p place, z, expected float64, readings []candidate, days
 	}
 	for _, r := range days {
 		f.Readings = append(f.Readings, record.Reading{Label: "weighed on " + r.on.String() + ": " + r.why, Value: r.on.String()})
+	}
+	if p.i > 1 && p.h.w[p.i].day-p.h.w[p.i-1].day >= reuseGap && p.h.off(p.i) < math.Log(reuseStill) && p.h.off(p.i-1) > math.Log(reuseStill) {
+		if f.Class == Unexplained {
+			f.Class = RingReuse
+		}
+		f.Readings = append(f.Readings, record.Reading{Label: "the ring is on another bird from " + whenOf(o), Value: "two"})
 	}
 	f.Readings = append(f.Readings, record.Reading{Label: "leave it empty", Value: LeaveEmpty}, asItIs(quoted(o, s.units)+" is right"))
 	f.effect = func() string { return s.effectOf([]place{p}) }

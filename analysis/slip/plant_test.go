@@ -58,21 +58,23 @@ func plantUnit(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool
 	return p, true
 }
 
-func plantSwap(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
-	o := &ds.Observations[i]
-	before, was := []byte(o.Text), o.Value
-	if len(before) < 3 || slices.Contains(before, '.') {
-		return planted{}, false
+func plantSwap(least float64) planter {
+	return func(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
+		o := &ds.Observations[i]
+		before, was := []byte(o.Text), o.Value
+		if len(before) < 3 || slices.Contains(before, '.') {
+			return planted{}, false
+		}
+		k := r.IntN(len(before) - 1)
+		before[k], before[k+1] = before[k+1], before[k]
+		v, _ := strconv.ParseFloat(string(before), 64)
+		grams := v * perNumber(*o)
+		if math.Abs(math.Log(grams/was)) < least || before[0] == '0' {
+			return planted{}, false
+		}
+		retype(o, string(before), grams)
+		return planted{[]record.Ref{o.At}, DigitSwap, gramText(was)}, true
 	}
-	k := r.IntN(len(before) - 1)
-	before[k], before[k+1] = before[k+1], before[k]
-	v, _ := strconv.ParseFloat(string(before), 64)
-	grams := v * perNumber(*o)
-	if math.Abs(math.Log(grams/was)) < 0.2 || before[0] == '0' {
-		return planted{}, false
-	}
-	retype(o, string(before), grams)
-	return planted{[]record.Ref{o.At}, DigitSwap, gramText(was)}, true
 }
 
 func plantMissing(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
@@ -107,6 +109,9 @@ func plantExtra(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, boo
 }
 
 func plantPoint(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
+	if slices.Contains([]byte(ds.Observations[i].Text), '.') {
+		return planted{}, false
+	}
 	// The whole sheet is in kilograms with three decimals.
 	for j := range ds.Observations {
 		o := &ds.Observations[j]
@@ -118,7 +123,7 @@ func plantPoint(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, boo
 	if !possible(was * factor) {
 		return planted{}, false
 	}
-	retype(o, show(was*factor/1000), was*factor)
+	retype(o, strconv.FormatFloat(math.Round(was*factor*10)/10000, 'f', -1, 64), math.Round(was*factor*10)/10)
 	return planted{[]record.Ref{o.At}, DecimalPoint, gramText(was)}, true
 }
 
@@ -237,7 +242,7 @@ func plantDate(kind func(record.Day) (record.Day, bool)) planter {
 	return func(_ *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
 		on := ds.Observations[i].On.First
 		to, ok := kind(on)
-		if !ok {
+		if !ok || !breaksOrder(ds, on, to) {
 			return planted{}, false
 		}
 		p := planted{nil, DateOrder, on.String()}
@@ -270,10 +275,17 @@ func plantOneRow(kind func(record.Day) (record.Day, bool)) planter {
 		o := &ds.Observations[i]
 		on := o.On.First
 		to, ok := kind(on)
-		if !ok {
+		if !ok || !breaksOrder(ds, on, to) {
 			return planted{}, false
 		}
 		o.On = record.On(to)
 		return planted{[]record.Ref{o.At}, DateOrder, on.String()}, true
 	}
+}
+
+// breaksOrder reports whether another date of the sheet lies between: without one nobody can tell.
+func breaksOrder(ds *record.Dataset, a, b record.Day) bool {
+	return slices.ContainsFunc(ds.Observations, func(o record.Observation) bool {
+		return o.On.First > min(a, b) && o.On.First < max(a, b)
+	})
 }

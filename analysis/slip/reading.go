@@ -160,8 +160,8 @@ func candidates(o record.Observation, expected float64) []candidate {
 		}
 	}
 	for i := range len(t.digits) - 1 {
-		if t.digits[i] == t.digits[i+1] {
-			continue
+		if t.digits[i] == t.digits[i+1] || i == 0 && t.digits[1] == '0' && t.point > 1 {
+			continue // the same, or no number that one would write
 		}
 		d := t.digits[:i] + t.digits[i+1:i+2] + t.digits[i:i+1] + t.digits[i+2:]
 		add(DigitSwap, 1, t.value(d)*t.perNumber, "digits swapped: "+t.show(d)+" "+t.unit.name)
@@ -169,6 +169,9 @@ func candidates(o record.Observation, expected float64) []candidate {
 	for i := range len(t.digits) {
 		if i > 0 && t.digits[i] == t.digits[i-1] {
 			continue // the same number again
+		}
+		if t.marked && (i >= t.point || t.point < 2) {
+			break // the point would move
 		}
 		if d := t.digits[:i] + t.digits[i+1:]; len(d) > 0 && d[0] != '0' {
 			add(ExtraDigit, 1.5, t.value(d)*t.perNumber, "one digit too many: "+t.show(d)+" "+t.unit.name)
@@ -183,7 +186,13 @@ func candidates(o record.Observation, expected float64) []candidate {
 // missing is the nearest that a lost digit allows. Which digit it was nobody can tell from the sheet.
 func (t typed) missing(expected float64) (candidate, bool) {
 	best := candidate{class: MissingDigit, log: math.NaN(), cost: 1.5}
+	if t.marked && t.number < 1 {
+		return best, false
+	}
 	for i := range len(t.digits) + 1 {
+		if t.marked && i > t.point {
+			break // the point would move
+		}
 		nearest := math.NaN()
 		for d := '0'; d <= '9'; d++ {
 			if i == 0 && d == '0' {
@@ -227,7 +236,7 @@ func likely(o record.Observation, mean, sd, z float64) []candidate {
 }
 
 const (
-	fits         = 2.5 // SDs off that a reading may lie
+	fits         = 3.3 // SDs off that a reading may lie
 	gain         = 5   // log likelihood by which a reading must explain the weighing better
 	mostReadings = 4
 )

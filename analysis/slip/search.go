@@ -23,6 +23,7 @@ const (
 	mostInOne  = 150  // weighings judged together: a longer record is cut into parts
 	reuseGap   = 60   // d without a weighing before a ring may have gone to another bird
 	reuseFall  = 0.6  // share of the earlier weight below which it may have
+	reuseStill = 0.75 // and of the weighing after that, as a chick grows
 )
 
 // weighing is one weight on its bird's axis of time.
@@ -63,9 +64,11 @@ type search struct {
 	asked   map[record.Ref]bool
 	askedOn map[record.Ref]bool // rows and columns whose date is asked about
 
-	sheets  map[sheetName]Scale
+	sheets  map[sheetName]float64 // resolution in grams
 	scales  []Scale
 	undated map[record.Ref]bool // cells whose date is in doubt
+	days    []wrongDate
+	repeats map[record.Ref]bool // cells that were perhaps copied
 	ordered map[sheetName]bool  // sheets whose rows or columns follow time
 	own     map[string][]record.Observation
 	all     []*history
@@ -79,7 +82,7 @@ func sheetOf(r record.Ref) sheetName { return sheetName{r.File, r.Sheet} }
 
 func newSearch(c analysis.Context, d *record.Dataset, settled func(string) bool) *search {
 	s := &search{c: c, d: d, settled: settled, birds: map[string]record.Bird{}, asked: map[record.Ref]bool{}, askedOn: map[record.Ref]bool{},
-		sheets: map[sheetName]Scale{}, undated: map[record.Ref]bool{}, ordered: map[sheetName]bool{}, own: map[string][]record.Observation{}, scatter: 1}
+		sheets: map[sheetName]float64{}, undated: map[record.Ref]bool{}, repeats: map[record.Ref]bool{}, ordered: map[sheetName]bool{}, own: map[string][]record.Observation{}, scatter: 1}
 	if settled == nil {
 		s.settled = func(string) bool { return false }
 	}
@@ -165,6 +168,7 @@ func (s *search) history(b record.Bird, obs []record.Observation) *history {
 			}
 		}
 	}
+	typical := middleValue(obs)
 	for _, o := range obs {
 		if s.undated[o.At] {
 			continue
@@ -192,7 +196,7 @@ func (s *search) history(b record.Bird, obs []record.Observation) *history {
 			continue
 		}
 		if step := s.step(o.At); step > 0 {
-			w.extra += step * step / 12 / (o.Value * o.Value)
+			w.extra += step * step / 12 / (typical * typical)
 		}
 		h.w = append(h.w, w)
 	}
@@ -201,26 +205,23 @@ func (s *search) history(b record.Bird, obs []record.Observation) *history {
 }
 
 // wearers splits a history where the weight falls far over a long gap and stays there: the ring may have gone to another
-// bird. The answer "one bird" keeps it whole.
+// bird. An answer ends the question, and the parts are judged apart all the same: as one they would be asked about again,
+// weighing by weighing.
 func (s *search) wearers(h *history) []*history {
 	for i := 2; i+1 < len(h.w); i++ {
 		if h.w[i].day-h.w[i-1].day < reuseGap {
 			continue
 		}
-		before, after := h.middle(max(0, i-3), i), h.middle(i, min(len(h.w), i+3))
-		fall := after - before
-		if fall > math.Log(reuseFall) || h.most(i, min(len(h.w), i+3))-before > math.Log(reuseFall) {
+		before := h.middle(max(0, i-3), i)
+		fall := h.w[i].log - before
+		if fall > math.Log(reuseFall) || h.w[i+1].log-before > math.Log(reuseStill) {
 			continue
 		}
 		growing := h.w[len(h.w)-1].log-h.w[i].log > 0.25
 		if _, unit := nearUnit(-fall); unit && !growing {
 			continue // the same bird in another unit
 		}
-		f := s.reuse(h, i, before)
-		s.add(f)
-		if s.settled(f.Key()) {
-			continue
-		}
+		s.add(s.reuse(h, i, before))
 		first, second := *h, *h
 		first.w, second.w = h.w[:i:i], slices.Clone(h.w[i:])
 		second.prior.aged = false
@@ -249,12 +250,17 @@ func (h *history) middle(i, j int) float64 {
 	return m
 }
 
-func (h *history) most(i, j int) float64 {
-	most := math.Inf(-1)
-	for _, w := range h.w[i:j] {
-		most = max(most, w.log)
+// middleValue is the median weight in grams.
+func middleValue(obs []record.Observation) float64 {
+	var grams []float64
+	for _, o := range obs {
+		grams = append(grams, o.Value)
 	}
-	return most
+	m, err := stat.Median(grams)
+	if err != nil {
+		return math.Inf(1)
+	}
+	return m
 }
 
 // priors gives each history the level of birds of its kind, and its expectation.

@@ -19,6 +19,7 @@ type design struct {
 	ounces bool
 	aged   bool // hatch dates are written
 	byBird bool // rows sorted by bird
+	cohort bool // one hatch only, with checks and spurts that all chicks share
 }
 
 // life is the true course of a bird's weight.
@@ -70,6 +71,10 @@ func draw(r *rand.Rand, d design) ([]life, *record.Dataset) {
 	}
 	mixed := r.IntN(3) == 0 // two breeds in one flock
 	var lives []life
+	shared := life{rate: 0.022 * math.Exp(0.25*r.NormFloat64()), bend: []float64{0, 0.3, -0.15}[r.IntN(3)]}
+	for range 3 {
+		shared.checks = append(shared.checks, [3]float64{float64(year0) + 80 + 120*r.Float64(), 8 + 15*r.Float64(), 0.05 * r.NormFloat64()})
+	}
 	ds := &record.Dataset{Name: "flock"}
 	for i := range d.birds {
 		l := life{id: fmt.Sprintf("B%02d", i), rate: 0.022 * math.Exp(0.2*r.NormFloat64()), hatchLog: 3.6 + 0.2*r.NormFloat64(), bend: []float64{0, 0, 0.25, -0.15}[r.IntN(4)],
@@ -90,6 +95,11 @@ func draw(r *rand.Rand, d design) ([]life, *record.Dataset) {
 		l.gone = math.Inf(1)
 		if r.IntN(4) == 0 {
 			l.gone = l.born + 200 + 500*r.Float64()
+		}
+		if d.cohort {
+			l.born = float64(year0) + 60 + 6*r.Float64()
+			l.rate, l.bend = shared.rate*math.Exp(0.06*r.NormFloat64()), shared.bend
+			l.checks = append(l.checks, shared.checks...)
 		}
 		for range r.IntN(4) { // checks and spurts in growth
 			l.checks = append(l.checks, [3]float64{l.born + 20 + 120*r.Float64(), 8 + 15*r.Float64(), 0.06 * r.NormFloat64()})
@@ -149,6 +159,7 @@ func designs(r *rand.Rand) design {
 	if r.IntN(5) == 0 {
 		d.ounces, d.step = true, []float64{0.25, 0.5}[r.IntN(2)]
 	}
+	d.cohort = r.IntN(4) == 0
 	if d.every == 7 {
 		d.birds = min(d.birds, 30)
 	}

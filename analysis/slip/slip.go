@@ -141,10 +141,10 @@ func Find(ctx context.Context, c analysis.Context, d *record.Dataset, o Options,
 	s := newSearch(c, d, settled)
 	s.dates()
 	s.gather()
+	s.copied()
 	if err := s.judge(ctx); err != nil {
 		return nil, err
 	}
-	s.copied()
 	r := &Result{Scales: s.scales, Scatter: s.scatter, units: s.units, labels: map[string]string{}}
 	for id, b := range s.birds {
 		r.labels[id] = b.Label()

@@ -49,7 +49,7 @@ func keeperFlock() *flock {
 		{ring: "W23-31", name: "Marzipan", sex: m, breed: "Sebright", variety: "Golden", size: bantam, pen: "B", hatched: on("2023-05-06"), adult: 625},
 		{ring: "W23-32", name: "Ember", sex: f, breed: "Sebright", variety: "Golden", size: bantam, pen: "B", hatched: on("2023-05-06")},
 		{ring: "W24-01", name: "Sorcha", sex: f, breed: "Sussex", variety: "Light", size: large, pen: "A", hatched: on("2024-03-30")},
-		{ring: "W24-11", name: "Nutmeg", sex: f, breed: "Sussex", variety: "Speckled", size: bantam, pen: "B", hatched: on("2024-04-13"), adult: 1095}, // over the band
+		{ring: "W24-11", name: "Nutmeg", sex: f, breed: "Sussex", variety: "Speckled", size: bantam, pen: "B", hatched: on("2024-04-13"), adult: 1165}, // over the band
 		{ring: "W24-21", name: "Opal", sex: f, breed: "Hamburg", variety: "Silver Spangled", size: large, pen: "C", hatched: on("2024-04-06")},
 		{ring: "W24-22", name: "Wren", sex: f, breed: "Hamburg", variety: "Silver Spangled", size: large, pen: "C", hatched: on("2024-04-06"),
 			left: on("2025-08-12"), how: "fox"},
@@ -129,10 +129,12 @@ func (k *flock) spreadLice(truth *datasets.Truth) {
 			k.dustings = append(k.dustings, dusting{o.pen, d, second, clears})
 		}
 	}
-	// One bird has lice again, seven weeks after its second treatment with clean checks between.
-	back := k.bird("W22-01")
+	// One bird has lice again, seven weeks after its second treatment with clean checks between, and gives them to a
+	// pen mate.
+	back, mate := k.bird("W22-01"), k.bird("W24-01")
 	back.lice = append(back.lice, span{from: on("2025-11-01")})
-	truth.Outbreaks = append(truth.Outbreaks, datasets.Outbreak{Pen: back.pen, From: "2025-11-01", Birds: 1})
+	mate.lice = append(mate.lice, span{from: on("2025-11-09")})
+	truth.Outbreaks = append(truth.Outbreaks, datasets.Outbreak{Pen: back.pen, From: "2025-11-01", Birds: 2})
 	for _, d := range k.dustings {
 		truth.Dustings = append(truth.Dustings, datasets.Dusting{Pen: d.pen, On: d.on.String(), Second: d.second, Clears: d.clears})
 	}
