@@ -141,7 +141,7 @@ func withdrawalText(s Sheet) string {
 	if !s.Treated {
 		return ""
 	}
-	return s.Course.Withdrawal
+	return s.Course.Event.On.String() + ": " + s.Course.Withdrawal
 }
 
 // brief names what the claims of one side are about, each once: "weight, none seen".
