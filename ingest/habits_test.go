@@ -135,6 +135,9 @@ func TestFlockColumnSplits(t *testing.T) {
 	if len(sets) != 2 || sets[0].Name != "Hill" || sets[1].Name != "Mill" || len(sets[0].Observations) != 2 || len(sets[1].Observations) != 1 {
 		t.Fatalf("got %d flocks: %v", len(sets), brief(sets))
 	}
+	if len(sets[0].Ledgers) != 1 || len(sets[1].Ledgers) != 0 || len(sets[0].Files) != 1 || len(sets[1].Files) != 1 {
+		t.Errorf("the account of the sheet stands %d and %d times, once is right", len(sets[0].Ledgers), len(sets[1].Ledgers))
+	}
 	if len(sets[0].Birds) != 1 || len(sets[1].Birds) != 1 {
 		t.Errorf("birds %v and %v, one in each flock", sets[0].Birds, sets[1].Birds)
 	}

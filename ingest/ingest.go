@@ -31,6 +31,8 @@ type Options struct {
 	Answers  *settings.Answers    // may be nil; where the flock's own folder has an answers.toml, that counts
 	Limits   sheet.Limits         // zero takes the defaults
 	Progress func(Progress) error // called as files are read; an error stops Load; may be nil
+	// KeepTexts fills Ledger.Texts, for pages that show the sheets.
+	KeepTexts bool
 }
 
 // Progress says how far reading is.
@@ -93,6 +95,7 @@ type reader struct {
 	set     record.Settings
 	replies *ask.Replies
 	today   record.Day
+	texts   bool
 	files   []record.File
 	flocks  *reading.Flocks
 }
@@ -105,7 +108,7 @@ func newReader(g group, o Options) (*reader, error) {
 	if answers == nil {
 		answers = o.Answers
 	}
-	r := &reader{name: g.name, set: overlay(set, o.Settings), replies: ask.NewReplies(answers), today: o.Today}
+	r := &reader{name: g.name, set: overlay(set, o.Settings), replies: ask.NewReplies(answers), today: o.Today, texts: o.KeepTexts}
 	r.flocks = reading.New(r.set, r.replies)
 	return r, nil
 }
@@ -128,10 +131,13 @@ func (r *reader) file(ctx context.Context, path string, lim sheet.Limits) error 
 			return nil
 		}
 	}
-	before := r.flocks.Len()
+	before, ledgers := r.flocks.Len(), len(r.flocks.Ledgers)
 	weighed := evidence.Weigh(book, r.set, r.replies, r.today)
 	if err := r.flocks.Read(ctx, weighed); err != nil {
 		return err
+	}
+	if r.texts {
+		keepTexts(book, r.flocks.Ledgers[ledgers:])
 	}
 	f.Notes = append(f.Notes, weighed.Notes...)
 	if f.Outcome = record.Imported; r.flocks.Len() == before {

@@ -69,9 +69,9 @@ func (r *reader) samples() {
 			continue
 		}
 		at := t.first
-		q := record.Question{Class: "sample_numbers", At: at, Key: ask.ColumnKey("sample_numbers", at.File, at.Sheet),
-			Message: fmt.Sprintf("%s: the numbers 1 to %d return at every date, and a number's weight follows its earlier weight hardly more than chance "+
-				"(mean correlation %.2f over %d pairs of dates; birds weighed again give 0.7 or more); read as samples, not as birds, so no bird has a curve of its own; is that right?", at, size, mean, pairs),
+		why := fmt.Sprintf("the numbers 1 to %d return at every date, and a number's weight follows its earlier weight hardly more than chance "+
+			"(mean correlation %.2f over %d pairs of dates; birds weighed again give 0.7 or more); read as samples, not as birds, so no bird has a curve of its own", size, mean, pairs)
+		q := record.Question{Class: "sample_numbers", At: at, Key: ask.ColumnKey("sample_numbers", at.File, at.Sheet), Message: at.String() + ": " + why + "; is that right?",
 			Readings: []record.Reading{{Label: "samples of the flock", Value: "samples"}, {Label: "the same birds each time", Value: "birds"}}}
 		a, answered := r.replies.Column(q.Key)
 		if answered && a == "birds" {
@@ -86,7 +86,10 @@ func (r *reader) samples() {
 		}
 		for i := range r.files {
 			if r.files[i].Name == at.File {
-				r.files[i].Notes = append(r.files[i].Notes, q.Message)
+				if at.Sheet != "" {
+					why = "sheet " + at.Sheet + ": " + why
+				}
+				r.files[i].Notes = append(r.files[i].Notes, why)
 			}
 		}
 	}

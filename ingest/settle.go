@@ -58,8 +58,9 @@ func (r *reader) finish(ctx context.Context) ([]*record.Dataset, error) {
 		ledger[i] = *l
 	}
 	for _, d := range out {
-		d.Files, d.Ledgers = r.files, ledger
+		d.Files = r.files
 	}
+	out[0].Ledgers = ledger
 	return out, nil
 }
 
@@ -82,6 +83,7 @@ func (s *settling) mark(at record.Ref, f record.Fate) {
 func (s *settling) dataset(name string) *record.Dataset {
 	f := s.flock
 	s.id = identity.Identify(f.Sightings, s.set.Birds)
+	s.spellPens()
 	gone := s.happenings()
 	s.looks(gone)
 	s.twice()
@@ -119,6 +121,10 @@ func (s *settling) place(who *identity.Sighting, on record.Date, at record.Ref, 
 	}
 	bird := s.id.Of(who, on)
 	d := who.Doubt
+	if d == nil && bird < 0 {
+		s.flock.Ask.Add(record.Question{Class: "bird_unknown", At: at, Raw: first(who.Ring, who.Name),
+			Message: fmt.Sprintf("%s: no bird is known as %q; which bird is meant?", at, first(who.Ring, who.Name))})
+	}
 	if d == nil {
 		return bird, bird >= 0
 	}

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"keelmark/ingest/layout"
 	"keelmark/ingest/parse"
 	"keelmark/ingest/record"
 	"keelmark/ingest/settings"
@@ -136,13 +135,7 @@ func (g group) settings() (record.Settings, *settings.Answers, error) {
 
 // fields lists what flock.toml may call a column.
 func fields() []string {
-	all := []parse.Field{parse.FieldDate, parse.FieldWeekday, parse.FieldAge, parse.FieldBird, parse.FieldRing, parse.FieldRingColour, parse.FieldName,
-		parse.FieldHatched, parse.FieldSex, parse.FieldClass, parse.FieldBreed, parse.FieldVariety, parse.FieldSize, parse.FieldLine, parse.FieldPen,
-		layout.FieldFlock, parse.FieldWeight, parse.FieldPoundPart, parse.FieldOuncePart, parse.FieldUnit, parse.FieldCondition, parse.FieldFeather,
-		parse.FieldLeg, parse.FieldComb, parse.FieldParasite, parse.FieldWormEggs, parse.FieldMoult, parse.FieldTreatment, parse.FieldDose,
-		parse.FieldAgainst, parse.FieldWithdrawal, parse.FieldBy, parse.FieldScorer, parse.FieldEggCount, parse.FieldSetting, parse.FieldEggsSet,
-		parse.FieldClear, parse.FieldFertile, parse.FieldDeadEarly, parse.FieldDeadShell, parse.FieldHatchedNo, parse.FieldStored, parse.FieldMale,
-		parse.FieldHen, parse.FieldShow, parse.FieldResult, parse.FieldOut, parse.FieldReason, parse.FieldNote, parse.FieldDerived, parse.FieldTotal}
+	all := parse.Fields()
 	out := make([]string, len(all))
 	for i, f := range all {
 		out[i] = string(f)

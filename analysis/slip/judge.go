@@ -21,7 +21,7 @@ const (
 	aloneLog   = 0.36 // 30 % less or 43 % more
 	pairZ      = 2.5  // SDs off of each of two exchanged birds
 	pairGain   = 14   // log likelihood by which exchanging them explains both better
-	dayZ       = 4.5  // SDs off at which a day's common offset is asked about
+	dayZ       = 3.5  // SDs off at which a day's common offset is asked about
 	dayLog     = 0.05
 	dayBirds   = 4
 	dayShare   = 0.8   // of its birds that are off to the same side
@@ -42,6 +42,7 @@ func (s *search) judge(ctx context.Context) error {
 				h.e.doubt(i)
 			}
 		}
+		h.doubtBlock()
 		h.e.sift(siftZ, h.isHeld)
 	}
 	s.scatter = s.spread()
@@ -55,6 +56,27 @@ func (s *search) judge(ctx context.Context) error {
 	s.pairs()
 	s.singles()
 	return nil
+}
+
+// doubtBlock begins with the shorter part of a record doubted where all weights from one weighing on, or up to one, are off
+// by the ratio of two units: one by one they would hold each other up. Those that fit after all are taken back.
+func (h *history) doubtBlock() {
+	n := len(h.w)
+	for i := 2; i < n-1; i++ {
+		jump := h.middle(i, min(n, i+3)) - h.middle(max(0, i-3), i)
+		if _, unit := nearUnit(jump); !unit || math.Abs(h.w[i].log-h.w[i-1].log-jump) > 2*unitTolerance {
+			continue
+		}
+		from, to := 0, i
+		if i > n-i {
+			for from, to = i, i+1; to < n && math.Abs(h.w[to].log-h.w[i].log) < math.Abs(jump)/2; to++ {
+			}
+		}
+		for j := from; j < to && h.e.count() < (n-1)/2; j++ {
+			h.e.doubt(j)
+		}
+		return
+	}
 }
 
 func (h *history) isHeld(i int) bool { return h.held[i] }

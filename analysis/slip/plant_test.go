@@ -140,7 +140,7 @@ func plantExchange(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, 
 	return planted{}, false
 }
 
-// plantDay sets one day's weights off, by a share or by a cage in grams.
+// plantDay sets one day's weights off, by a share or by a cage of 15 % of one bird.
 func plantDay(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
 	on := ds.Observations[i].On
 	share, cage := 0.12, 0.0
@@ -148,7 +148,7 @@ func plantDay(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool)
 		share = -0.12
 	}
 	if r.IntN(2) == 0 {
-		share, cage = 0, 350
+		share, cage = 0, 0.15*ds.Observations[i].Value
 	}
 	p := planted{nil, SessionOffset, ""}
 	for j := range ds.Observations {
@@ -288,4 +288,17 @@ func breaksOrder(ds *record.Dataset, a, b record.Day) bool {
 	return slices.ContainsFunc(ds.Observations, func(o record.Observation) bool {
 		return o.On.First > min(a, b) && o.On.First < max(a, b)
 	})
+}
+
+// grown plants in birds of 200 days and older only.
+func grown(do planter) planter {
+	return func(r *rand.Rand, ds *record.Dataset, lives []life, i int) (planted, bool) {
+		o := ds.Observations[i]
+		for _, l := range lives {
+			if l.id == o.Bird && float64(o.On.First)-l.born < 200 {
+				return planted{}, false
+			}
+		}
+		return do(r, ds, lives, i)
+	}
 }

@@ -196,8 +196,9 @@ func TestLimits(t *testing.T) {
 		"a fall that no slip explains":            {with(steady("B1", 12, 1000), 5, 555), Unexplained, true},
 		"a fall of a quarter, as in moult":        {with(steady("B1", 12, 1000), 5, 777), Unexplained, false},
 		"one digit too many":                      {with(steady("B1", 12, 700), 5, 7010), ExtraDigit, true},
-		"a day of 4 birds off by 12 %":            {offset(4, 0.12), SessionOffset, true},
-		"a day of 3 birds off by 12 %":            {offset(3, 0.12), SessionOffset, false},
+		"a day of 4 birds off by 20 %":            {offset(4, 0.2), SessionOffset, true},
+		"a day of 3 birds off by 20 %":            {offset(3, 0.2), SessionOffset, false},
+		"a day of 12 birds off by 12 %":           {offset(12, 0.12), SessionOffset, true},
 		"a day of 12 birds off by 3 %":            {offset(12, 0.03), SessionOffset, false},
 		"a chick's weight after 60 days":          {reuse(60, 300, 390), RingReuse, true},
 		"a chick's weight after 59 days":          {reuse(59, 300, 390), RingReuse, false},
@@ -228,9 +229,7 @@ func TestADateThatTheGrowthCurveDoubts(t *testing.T) {
 	day, _ := record.ParseDay("2024-10-05") // written 5/10 and read 10/5: in May the bird would weigh 600 g
 	for i := range ds.Observations {
 		if o := &ds.Observations[i]; o.On.First == day {
-			y, m, d := day.Date()
-			swapped, _ := record.DayOf(y, 5, int(m))
-			_ = d
+			swapped, _ := record.DayOf(2024, 5, 10)
 			o.On = record.On(swapped)
 		}
 	}
@@ -252,7 +251,7 @@ func TestImpossibleDates(t *testing.T) {
 	if f := at(r, 2); f == nil || f.Class != DateHatch || offers(f, "2023-01-01") {
 		t.Errorf("before hatch: %+v", f)
 	}
-	if f := at(r, 9); f == nil || f.Class != DateFuture || !offers(f, "2023-04-08") == false {
+	if f := at(r, 9); f == nil || f.Class != DateFuture || offers(f, "2023-04-08") {
 		t.Errorf("after today: %+v", f)
 	}
 	if f := at(r, 3); f != nil {

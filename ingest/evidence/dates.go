@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"fmt"
+	"strings"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/layout"
@@ -24,6 +25,7 @@ func (w *File) dateOrder() {
 	found := map[parse.Order]bool{}
 	ambiguous := 0
 	for _, c := range w.dateColumns() {
+		w.lostFormat(c)
 		e := parse.ColumnOrder(c.cells, c.weekdays)
 		ambiguous += e.Ambiguous
 		if e.Order == "" {
@@ -36,7 +38,7 @@ func (w *File) dateOrder() {
 		if e.Reason != "" && len(proofs) < 3 {
 			at := ""
 			if e.At >= 0 && e.At < len(c.refs) {
-				at = c.refs[e.At].String() + ": "
+				at = place(c.refs[e.At]) + ": "
 			}
 			proofs = append(proofs, at+e.Reason)
 		}
@@ -47,7 +49,7 @@ func (w *File) dateOrder() {
 			w.order = o
 		}
 		if ambiguous > 0 {
-			w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s: %s", orderWords(w.order), proofs[0]))
+			w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s: %s", orderWords(w.order), strings.Replace(proofs[0], orderWords(w.order)+": ", "", 1)))
 		}
 		return
 	case len(found) > 1:
@@ -67,6 +69,33 @@ func (w *File) dateOrder() {
 		w.order = parse.Order(a)
 		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as answered", orderWords(w.order)))
 	}
+}
+
+// lostFormat finds columns of dates that are plain numbers, as an export without formats leaves them. They are
+// read, and asked about once.
+func (w *File) lostFormat(c dateColumn) {
+	at, ok := parse.SerialColumn(c.cells)
+	if !ok {
+		return
+	}
+	key := ask.ColumnKey("date_serial_unformatted", w.Name, c.refs[at].Sheet)
+	a, answered := w.answer(key)
+	if answered && a == "no" {
+		return
+	}
+	if w.serials[c.table] = true; answered {
+		return
+	}
+	in := parse.DateIn{Serials: true}
+	for _, p := range w.Pages {
+		if p.Grid.Date1904 && p.Grid.Sheet == c.refs[at].Sheet {
+			in.Sys = parse.From1904
+		}
+	}
+	when, _ := parse.Date(c.cells[at], in)
+	w.Asked = append(w.Asked, record.Question{Class: "date_serial_unformatted", At: c.refs[at], Raw: c.cells[at].Text, Key: key,
+		Message:  fmt.Sprintf("%s: the dates of this column have lost their format; %s is read as %s, and the others alike; is that right?", c.refs[at], c.cells[at].Text, when.On),
+		Readings: []record.Reading{{Label: "yes, " + when.On.String(), Value: "yes"}, {Label: "no, they are no dates", Value: "no"}}})
 }
 
 // HemisphereKey is the key of the question in which half of the world the flock lives: one for all files.
@@ -145,13 +174,14 @@ func (w *File) dateColumns() []dateColumn {
 
 // DateIn is how the dates of a table are read.
 func (w *File) DateIn(p *Page, t *layout.Table) parse.DateIn {
-	in := parse.DateIn{Order: w.order, Year: p.Year, Hemisphere: w.set.Flock.Hemisphere, Latest: w.today}
+	in := parse.DateIn{Order: w.order, Year: p.Year, Month: p.Month, Hemisphere: w.set.Flock.Hemisphere, Latest: w.today}
 	if a, ok := w.answer(HemisphereKey); ok && in.Hemisphere == "" {
 		in.Hemisphere = a
 	}
 	if o, ok := w.dates[t]; ok {
 		in.Order = o
 	}
+	in.Serials = w.serials[t]
 	if p.Grid.Date1904 {
 		in.Sys = parse.From1904
 	}

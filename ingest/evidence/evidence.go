@@ -11,6 +11,7 @@ package evidence
 import (
 	"fmt"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"keelmark/ingest/ask"
@@ -24,7 +25,8 @@ import (
 type File struct {
 	Name  string // base name
 	Pages []*Page
-	Notes []string // what was decided, with its evidence
+	Notes []string          // what was decided, with its evidence
+	Asked []record.Question // decisions that the keeper is to confirm
 
 	set     record.Settings
 	replies *ask.Replies
@@ -32,6 +34,7 @@ type File struct {
 	mark    string      // decimal mark
 	order   parse.Order // of dates, where the file's columns agree
 	dates   map[*layout.Table]parse.Order
+	serials map[*layout.Table]bool // whose dates are plain numbers
 	pools   map[poolKey]*Pool
 	kin     map[kinKey][]*Pool
 }
@@ -40,7 +43,10 @@ type File struct {
 type Page struct {
 	Grid   *sheet.Grid
 	Layout *layout.Sheet
-	Year   int // that its name, titles or the file's name carry; 0 none
+	Year   int              // that its name, titles or the file's name carry; 0 none
+	Month  record.Date      // that its name, title or the file's name is; unknown otherwise
+	Values *record.Question // where nothing says what stands below the dates
+	Doubt  *record.Question // where another layout fits about as well; until it is answered its records are marked
 }
 
 // Weigh finds the layouts of a book and weighs the evidence of all its sheets. Later days than today count as
@@ -48,10 +54,27 @@ type Page struct {
 func Weigh(b *sheet.Book, set record.Settings, replies *ask.Replies, today record.Day) *File {
 	w := &File{Name: b.File, set: set, replies: replies, today: today}
 	for i := range b.Grids {
-		w.Pages = append(w.Pages, &Page{Grid: &b.Grids[i], Layout: layout.Read(&b.Grids[i])})
+		g := &b.Grids[i]
+		way, answered := w.answer(w.layoutKey(g.Sheet))
+		p := &Page{Grid: g, Layout: layout.Read(g, layout.Way(way))}
+		if p.Layout.Doubt != "" && !answered {
+			p.Doubt = w.layoutQuestion(g)
+		}
+		w.Pages = append(w.Pages, p)
 	}
 	w.gather()
 	return w
+}
+
+func (w *File) layoutKey(sheet string) string {
+	return ask.ColumnKey("layout_doubtful", w.Name, sheet)
+}
+
+func (w *File) layoutQuestion(g *sheet.Grid) *record.Question {
+	at := record.Ref{File: g.File, Sheet: g.Sheet}
+	return &record.Question{Class: "layout_doubtful", At: at, Key: w.layoutKey(g.Sheet),
+		Message:  fmt.Sprintf("%s: read with one record a column, but it reads nearly as well with one a row; which is it?", at),
+		Readings: []record.Reading{{Label: "one record a row", Value: string(layout.ByRows)}, {Label: "one record a column", Value: string(layout.ByColumns)}}}
 }
 
 // evidenceLimit is how many distinct texts of a column are weighed as evidence.
@@ -59,17 +82,18 @@ const evidenceLimit = 20_000
 
 // gather weighs the evidence of the whole file: meaning of columns, decimal mark, order of dates, units.
 func (w *File) gather() {
-	w.pools, w.kin, w.dates = map[poolKey]*Pool{}, map[kinKey][]*Pool{}, map[*layout.Table]parse.Order{}
+	w.pools, w.kin, w.dates, w.serials = map[poolKey]*Pool{}, map[kinKey][]*Pool{}, map[*layout.Table]parse.Order{}, map[*layout.Table]bool{}
 	for _, p := range w.Pages {
 		p.Year = w.yearOf(p)
+		p.Month = w.monthOf(p)
 		for _, n := range p.Layout.Notes {
 			w.Note(p, n)
 		}
-		if p.Layout.Doubt != "" {
-			w.Note(p, "another layout is possible: "+p.Layout.Doubt)
-		}
 		for _, t := range p.Layout.Tables {
 			w.renamed(t)
+			if p.Month.Known() {
+				daysOfMonth(t)
+			}
 			w.topic(p, t)
 			w.collect(p, t)
 		}
@@ -98,6 +122,12 @@ func (w *File) Note(p *Page, text string) {
 	w.Notes = append(w.Notes, text)
 }
 
+// place is a cell as the notes of its own file name it: "sheet Log, G2".
+func place(r record.Ref) string {
+	r.File = ""
+	return strings.TrimPrefix(r.String(), ", ")
+}
+
 func (w *File) yearOf(p *Page) int {
 	texts := append([]string{p.Grid.Sheet}, p.Layout.Titles...)
 	for _, text := range append(texts, stem(w.Name)) {
@@ -109,6 +139,46 @@ func (w *File) yearOf(p *Page) int {
 		}
 	}
 	return 0
+}
+
+// monthOf is the month that a sheet's name, a title or the file's name is: "April 2025".
+func (w *File) monthOf(p *Page) record.Date {
+	texts := append([]string{p.Grid.Sheet}, p.Layout.Titles...)
+	for _, text := range append(texts, stem(w.Name)) {
+		if len(text) > 40 {
+			continue
+		}
+		when, _ := parse.Date(parse.T(text), parse.DateIn{Year: p.Year})
+		if when.On.Precision == record.ToMonth {
+			return when.On
+		}
+	}
+	return record.Date{}
+}
+
+// daysOfMonth takes the numbers 1 to 31 for days where a sheet is about one month: down a column headed "Day", or
+// over the values.
+func daysOfMonth(t *layout.Table) {
+	day := func(text string) bool {
+		n, err := strconv.Atoi(strings.TrimSpace(text))
+		return err == nil && n >= 1 && n <= 31
+	}
+	for i := range t.Columns {
+		c := &t.Columns[i]
+		if c.When != nil && c.When.Means.Field == parse.FieldAge && c.When.Means.Unit == "" && day(c.When.Cell.Text) {
+			c.When.Means.Field = parse.FieldDate
+		}
+		if c.Means.Field != parse.FieldAge || t.Column(parse.FieldDate) != nil || !parse.DayHeading(c.Text) {
+			continue
+		}
+		all := true
+		for _, l := range t.Lines {
+			all = all && (t.View.Blank(l, c.Field) || day(t.View.Cell(l, c.Field).Raw))
+		}
+		if all {
+			c.Means, c.Fate = parse.Meaning{Field: parse.FieldDate, Confidence: 0.7}, layout.Key
+		}
+	}
 }
 
 // renamed applies the headings that flock.toml explains.
@@ -141,6 +211,10 @@ func (w *File) topic(p *Page, t *layout.Table) {
 	texts = append(texts, p.Layout.Titles...)
 	texts = append(texts, stem(w.Name))
 	means, from := layout.Topic(texts...)
+	key := ask.ColumnKey("values_unknown", w.Name, p.Grid.Sheet)
+	if a, ok := w.answer(key); ok {
+		means, from = parse.Meaning{Field: parse.Field(a), Confidence: 1}, ""
+	}
 	if means.Field == "" {
 		var cells []parse.Cell
 		for i := range t.Columns {
@@ -153,28 +227,36 @@ func (w *File) topic(p *Page, t *layout.Table) {
 		unit := unitIn(texts...)
 		if e := parse.ColumnUnit(cells); unit != "" || e.Unit != "" || len(e.Fits) > 0 {
 			means = parse.Meaning{Field: parse.FieldWeight, Unit: unit, Confidence: 0.7}
-			w.Note(p, "the values under dates are read as weights: "+reason(e, unit))
+			if !e.Stated && unit == "" {
+				w.Note(p, "the values under dates are read as weights: "+reason(e))
+			}
 		}
-	} else {
-		w.Note(p, fmt.Sprintf("the values under dates are read as %s: %q", means.Field, parse.Shown(from)))
+	} else if from == stem(w.Name) {
+		w.Note(p, fmt.Sprintf("the values under dates are read as %s, as the file's name says", means.Field))
 	}
 	if means.Field == parse.FieldWeight && means.Unit == "" {
 		means.Unit = unitIn(texts...)
 	}
 	for i := range t.Columns {
 		if c := &t.Columns[i]; c.When != nil && c.Means.Field == "" {
-			c.Means = means
-			if means.Field == "" {
-				c.Fate = layout.Other
+			if c.Means = means; means.Field != "" {
+				continue
+			}
+			c.Fate = layout.Other
+			if p.Values == nil {
+				p.Values = &record.Question{Class: "values_unknown", At: c.When.At, Raw: c.When.Cell.Text, Key: key,
+					Message: fmt.Sprintf("%s: nothing says what stands below this date; what is it?", c.When.At)}
+				for _, f := range []parse.Field{parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldParasite, parse.FieldEggCount, parse.FieldNote} {
+					p.Values.Readings = append(p.Values.Readings, record.Reading{Label: strings.ReplaceAll(string(f), "_", " "), Value: string(f)})
+				}
+			} else {
+				p.Values.More = append(p.Values.More, c.When.At)
 			}
 		}
 	}
 }
 
-func reason(e parse.UnitEvidence, unit string) string {
-	if unit != "" {
-		return "their unit is stated as " + unit
-	}
+func reason(e parse.UnitEvidence) string {
 	if e.Reason != "" {
 		return e.Reason
 	}

@@ -137,7 +137,7 @@ func (w *File) decide(k *Pool) {
 			k.AgeUnit, _ = w.answer(k.Key)
 		}
 	case parse.FieldParasite:
-		k.Finding = parse.FindingIn{Parasite: first(k.Means.Parasite, parse.Parasite(k.Heading)), Scale: w.scale(k), YesNo: k.Means.YesNo, Cross: parse.CrossMeaning(k.cells), Sys: sys}
+		k.Finding = parse.FindingIn{Parasite: first(k.Means.Parasite, parse.Parasite(k.Heading)), Scale: w.scale(k), YesNo: k.Means.YesNo || parse.YesNoColumn(k.cells), Cross: parse.CrossMeaning(k.cells), Sys: sys}
 		if k.Finding.Parasite == "" {
 			k.Finding.Parasite = k.Means.Parasite
 		}
@@ -180,8 +180,17 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 		case e.Unit != "":
 			k.Weight.Unit = e.Unit
 		}
-		if e.Unit != "" && k.Weight.Unit == e.Unit && e.Reason != "" {
-			w.Notes = append(w.Notes, fmt.Sprintf("%s: %q is read in %s: %s", k.At, k.Heading, e.Unit, e.Reason))
+		if e.Unit != "" && k.Weight.Unit == e.Unit && e.Reason != "" && !(e.Stated && len(e.Fits) == 0) { // where every cell writes it, nothing was decided
+			w.Notes = append(w.Notes, fmt.Sprintf("%s: %q is read in %s: %s", place(k.At), k.Heading, e.Unit, e.Reason))
+		}
+	}
+	if w.mark == "" {
+		switch parse.GroupMark(k.Weight.Unit, k.cells) {
+		case ".":
+			k.Weight.Mark = ","
+			w.Notes = append(w.Notes, fmt.Sprintf("%s: the points under %q part thousands, as no bird weighs so little in %s", place(k.At), k.Heading, k.Weight.Unit))
+		case ",":
+			k.Weight.Mark = "."
 		}
 	}
 	if k.Weight.Unit == parse.Pounds || k.Weight.Unit == parse.PoundOz {
@@ -193,7 +202,7 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 			}
 			k.Weight.Point = e.Point
 			if e.Point != parse.PointUnknown && e.Reason != "" {
-				w.Notes = append(w.Notes, fmt.Sprintf("%s: %s", k.At, e.Reason))
+				w.Notes = append(w.Notes, fmt.Sprintf("%s: %s", place(k.At), e.Reason))
 			}
 		}
 		if a, ok := w.answer(key); ok && k.Weight.Point == parse.PointUnknown {

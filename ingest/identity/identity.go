@@ -157,12 +157,14 @@ func Identify(all []*Sighting, settings map[string]record.BirdSettings) *Birds {
 	for _, key := range slices.Sorted(maps.Keys(settings)) {
 		id.settle(key, settings[key])
 	}
+	together(all)
+	zeros(all)
 	names := map[string][]*Sighting{} // name key -> sightings with a ring
 	rings := map[string][]*Sighting{}
 	var ringOrder []string
 	for _, s := range all {
 		s.bird = -1
-		if s.RingKey == "" {
+		if s.RingKey == "" || s.Doubt != nil && s.Doubt.Hold {
 			continue
 		}
 		if rings[s.RingKey] == nil {
@@ -176,9 +178,10 @@ func Identify(all []*Sighting, settings map[string]record.BirdSettings) *Birds {
 	for _, key := range ringOrder {
 		id.ring(rings[key], names)
 	}
+	known := slices.ContainsFunc(all, func(s *Sighting) bool { return s.Measured || s.Register || s.RingKey != "" })
 	for _, s := range all {
 		if s.RingKey == "" && s.bird < 0 && s.Doubt == nil {
-			id.name(s)
+			id.name(s, known)
 		}
 	}
 	id.rare(all)

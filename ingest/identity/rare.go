@@ -8,8 +8,9 @@ import (
 	"keelmark/ingest/record"
 )
 
-// name finds the bird of a Sighting without a ring.
-func (id *Birds) name(s *Sighting) {
+// name finds the bird of a Sighting without a ring. A name that only lists of treatments know, and not often,
+// may be a slip, where known says that there are other birds to compare it with.
+func (id *Birds) name(s *Sighting, known bool) {
 	found := id.byName[s.NameKey]
 	if len(found) == 0 {
 		found = id.byRing[s.NameKey] // a column of birds may hold rings
@@ -31,7 +32,7 @@ func (id *Birds) name(s *Sighting) {
 			d.Readings = append(d.Readings, record.Reading{Label: id.All[i].Label(), Value: id.All[i].ID})
 		}
 		s.Doubt = d
-	case s.Measured || s.Register:
+	case s.Measured || s.Register || s.n() > few || !known:
 		id.give(id.add(record.Bird{ID: s.Name, Name: s.Name}, "", s.NameKey), s)
 	}
 }
@@ -58,6 +59,10 @@ func (id *Birds) wornOn(found []int, s *Sighting) (int, bool) {
 	return hit, hit >= 0
 }
 
+// few is how many rows a spelling has at most to be taken for a slip of another: what stands three times was
+// meant (common practice, no source).
+const few = 2
+
 // rare looks again at the sightings that stand alone: a name or ring that is nearly that of a well known
 // bird, one that only a treatment list knows, a ring without a name where all others have one.
 func (id *Birds) rare(all []*Sighting) {
@@ -73,12 +78,12 @@ func (id *Birds) rare(all []*Sighting) {
 	}
 	many := 0
 	for i := range id.All {
-		if id.count(i) >= 3 {
+		if id.count(i) > few {
 			many++
 		}
 	}
 	for _, s := range all {
-		if s.Doubt != nil || s.Register || s.n() > 2 || s.bird >= 0 && (len(id.seen[s.bird]) > 1 || id.isSettled(s.bird)) {
+		if s.Doubt != nil || s.Register || s.n() > few || s.bird >= 0 && (len(id.seen[s.bird]) > 1 || id.isSettled(s.bird)) {
 			continue
 		}
 		like := id.nearest(s)
@@ -116,7 +121,7 @@ func (id *Birds) count(i int) int {
 	return n
 }
 
-// nearest returns the one bird with at least three rows, or in the register, whose name or ring is spelt
+// nearest returns the one bird with more than a few rows, or in the register, whose name or ring is spelt
 // almost like the Sighting's and that has no row on the same day; else -1.
 func (id *Birds) nearest(s *Sighting) int {
 	hit := -1
@@ -124,7 +129,7 @@ func (id *Birds) nearest(s *Sighting) int {
 		if i == s.bird || len(id.seen[i]) == 0 {
 			continue
 		}
-		known := id.count(i) >= 3 || slices.ContainsFunc(id.seen[i], func(o *Sighting) bool { return o.Register })
+		known := id.count(i) > few || slices.ContainsFunc(id.seen[i], func(o *Sighting) bool { return o.Register })
 		if !known || !(s.NameKey != "" && s.RingKey == "" && (alike(s.NameKey, parse.NameKey(b.Name)) || misread(s.NameKey) == misread(parse.RingKey(b.Ring))) ||
 			s.RingKey != "" && misread(s.RingKey) == misread(parse.RingKey(b.Ring)) && (s.NameKey == "" || parse.NameKey(b.Name) == s.NameKey)) {
 			continue

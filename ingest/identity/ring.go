@@ -95,7 +95,7 @@ func (id *Birds) ring(under []*Sighting, names map[string][]*Sighting) {
 			id.doubtAll(c.of, Doubt{Class: "ring_name_mismatch", At: s.RingAt, Raw: s.label(), Hold: true,
 				Message:  fmt.Sprintf("ring %s is worn by %s, but the name here is %s, who wears ring %s; which bird is it?", s.Ring, id.All[main].Name, s.Name, other.Ring),
 				Readings: []record.Reading{{Label: id.All[main].Label(), Value: id.All[main].ID}, {Label: other.label(), Value: other.Ring}}})
-		case (alike(c.nameKey, parse.NameKey(id.All[main].Name)) || c.n <= 2 && slip(c.nameKey, parse.NameKey(id.All[main].Name))) && !id.clashes(main, c):
+		case (alike(c.nameKey, parse.NameKey(id.All[main].Name)) || c.n <= few && slip(c.nameKey, parse.NameKey(id.All[main].Name))) && !id.clashes(main, c):
 			id.giveAll(main, c.of)
 			id.All[main].Aliases = append(id.All[main].Aliases, s.Name)
 			id.doubtAll(c.of, Doubt{Class: "bird_alias_suspect", At: s.NameAt, Raw: s.Name,

@@ -5,15 +5,30 @@ import (
 	"strings"
 
 	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
 	"keelmark/ingest/sheet"
 )
 
-// Read finds the layout of a sheet. Both ways of looking at it are tried: lines as rows, and lines as columns.
-func Read(g *sheet.Grid) *Sheet {
+// Way says how a sheet is looked at.
+type Way string
+
+// The ways. The words are those that answers.toml keeps.
+const (
+	EitherWay Way = ""        // the better one
+	ByRows    Way = "rows"    // lines are rows
+	ByColumns Way = "columns" // lines are columns
+)
+
+// Read finds the layout of a sheet. Both ways of looking at it are tried, lines as rows and lines as columns,
+// unless the keeper has said which it is.
+func Read(g *sheet.Grid, way Way) *Sheet {
 	v := Of(g)
 	w := newWords()
+	if way == ByColumns {
+		return scanView(v.Turn(), w)
+	}
 	upright := scanView(v, w)
-	if upright.Score < 0.9 && v.Fields() <= 400 && v.Lines() <= 400 {
+	if way == EitherWay && upright.Score < 0.9 && !upright.tidy() && v.Fields() <= 400 && v.Lines() <= 400 {
 		if turned := scanView(v.Turn(), w); turned.Score >= max(0.5, upright.Score+0.1) {
 			turned.Notes = append(turned.Notes, fmt.Sprintf("read with the columns as lines: that explains %.0f %% of the cells, rows as lines %.0f %%", 100*turned.Score, 100*upright.Score))
 			if upright.Score > 0.5 && turned.Score-upright.Score < 0.2 {
@@ -31,6 +46,41 @@ func Read(g *sheet.Grid) *Sheet {
 		}
 	}
 	return upright
+}
+
+// tidy reports whether a sheet is one table whose headings are all known, each once, over a column of dates.
+// Such a table is what it seems, however little its cells look like their columns.
+func (s *Sheet) tidy() bool {
+	if len(s.Tables) != 1 || s.Tables[0].Shape != Long {
+		return false
+	}
+	t := s.Tables[0]
+	seen := map[[3]string]bool{}
+	headed := 0
+	for i := range t.Columns {
+		c := &t.Columns[i]
+		if c.Text == "" {
+			continue
+		}
+		m := [3]string{string(c.Means.Field), c.Means.Parasite, c.Means.Rest}
+		if m[0] == "" || c.Means.Confidence < 0.8 || seen[m] {
+			return false
+		}
+		seen[m] = true
+		headed++
+	}
+	d := t.Column(parse.FieldDate)
+	if headed < 3 || d == nil {
+		return false
+	}
+	dates := 0
+	w := newWords()
+	for _, l := range t.Lines {
+		if w.look(t.View, l, d.Field).date {
+			dates++
+		}
+	}
+	return dates > 0 && dates*10 >= len(t.Lines)*9
 }
 
 // score sets the share of filled cells that the tables explain: headings that are known, and cells below
@@ -107,6 +157,9 @@ func (s *scan) fits(c *Column, line int) float64 {
 	case parse.FieldName:
 		ok = kind == sheet.Text && !l.date
 	case parse.FieldBird, parse.FieldRing:
+		if scope, _ := parse.Scope(s.v.Cell(line, c.Field).Raw); scope != record.OneBird {
+			break // "pen A", "all"
+		}
 		if ok = !l.date; l.known() {
 			return -1 // a heading where a bird should stand
 		}

@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"keelmark/ingest/parse"
@@ -124,23 +125,25 @@ func valued(f parse.Field) bool {
 func beside(f parse.Field) bool {
 	switch f {
 	case parse.FieldUnit, parse.FieldNote, parse.FieldDose, parse.FieldAgainst, parse.FieldWithdrawal, parse.FieldBy, parse.FieldScorer,
-		parse.FieldReason, parse.FieldStored, parse.FieldSetting, parse.FieldShow, parse.FieldWeekday:
+		parse.FieldReason, parse.FieldStored, parse.FieldSetting, parse.FieldShow, parse.FieldWeekday, parse.FieldSession:
 		return true
 	}
 	return false
 }
 
-// build gives the columns of a band their meaning.
-func (s *scan) build(h header, b band) *Table {
-	t := &Table{View: s.v, Shape: Long, Head: [2]int{h.first, h.last}, Fields: [2]int{b.lo, b.hi}, Fixed: slices.Clone(s.fixed)}
+// build gives the columns of a band their meaning. The facts of a card above hold for all its lines.
+func (s *scan) build(h header, b band, facts []Fixed) *Table {
+	t := &Table{View: s.v, Shape: Long, Head: [2]int{h.first, h.last}, Fields: [2]int{b.lo, b.hi}, Fixed: facts}
 	for f := b.lo; f <= b.hi; f++ {
 		t.Columns = append(t.Columns, s.column(h, f))
 	}
 	s.overBand(t, h)
 	s.periods(t, h)
 	s.within(t, h)
+	s.week(t)
 	s.names(t, h)
 	s.resolve(t, h)
+	s.counter(t, h)
 	s.birdless(t, h)
 	t.sites()
 	for i := range t.Columns {
@@ -240,6 +243,50 @@ func first(texts ...string) string {
 		}
 	}
 	return ""
+}
+
+// counter finds a column that only counts the lines, 1, 2, 3, beside one of birds that come again.
+func (s *scan) counter(t *Table, h header) {
+	var names []*Column
+	for i := range t.Columns {
+		switch t.Columns[i].Means.Field {
+		case parse.FieldBird, parse.FieldRing, parse.FieldName:
+			names = append(names, &t.Columns[i])
+		}
+	}
+	if len(names) < 2 {
+		return
+	}
+	again := func(c *Column) bool {
+		seen := map[string]bool{}
+		for l := h.last + 1; l < min(h.last+200, s.v.Lines()); l++ {
+			raw := s.v.Cell(l, c.Field).Raw
+			if raw != "" && seen[raw] {
+				return true
+			}
+			seen[raw] = true
+		}
+		return false
+	}
+	for _, c := range names {
+		n, next := 0, ""
+		for l := h.last + 1; l < min(h.last+200, s.v.Lines()); l++ {
+			raw := strings.TrimRight(strings.TrimSpace(s.v.Cell(l, c.Field).Raw), ".")
+			if raw == "" {
+				continue
+			}
+			v, err := strconv.Atoi(raw)
+			if err != nil || n > 0 && raw != next {
+				n = 0
+				break
+			}
+			n, next = n+1, strconv.Itoa(v+1)
+		}
+		if n >= 3 && slices.ContainsFunc(names, func(o *Column) bool { return o != c && again(o) }) {
+			c.Means, c.Could = parse.Meaning{Field: parse.FieldTotal, Confidence: 0.7}, nil
+			return
+		}
+	}
 }
 
 // birdless looks for the column of birds where no heading names one: the first column of words that has no

@@ -52,10 +52,11 @@ type Table struct {
 	Fields  [2]int // first and last field
 	Lines   []int  // the lines that hold data
 	Columns []Column
-	Fixed   []Fixed // facts that hold for every line
-	Groups  []Group // facts that hold from a line on
-	Total   []int   // lines of sums, means and counts
-	Title   string  // nearest title above
+	Fixed   []Fixed     // facts that hold for every line
+	Groups  []Group     // facts that hold from a line on
+	Total   []int       // lines of sums, means and counts
+	Title   string      // nearest title above
+	Above   map[int]int // line -> the line above that names its bird and day, where lines of one bird were parted
 }
 
 // Column is one column with its meaning.
@@ -69,6 +70,7 @@ type Column struct {
 	When    *Fixed          // the date or age over a column of values
 	Who     *Fixed          // the bird over a column of values
 	Session string          // "AM", where a date has several columns of the same values
+	Weekday string          // "Tue", where the days of a week stand side by side
 	Fate    Fate
 }
 
@@ -145,7 +147,3 @@ func (c *Column) Heading() string {
 	}
 	return c.Text
 }
-
-// FieldFlock is a column that says which flock a line belongs to. It is layout's own: the cells of a column
-// cannot be read alone, they split the dataset.
-const FieldFlock parse.Field = "flock"

@@ -90,7 +90,7 @@ func TestRead(t *testing.T) {
 		"no table": {[]string{"Shopping", "corn", "grit"}, nil, []string{"words below"}, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := Read(grid(c.lines...))
+			s := Read(grid(c.lines...), EitherWay)
 			var got []string
 			for _, table := range s.Tables {
 				got = append(got, sketch(table))
@@ -116,7 +116,7 @@ func TestRead(t *testing.T) {
 func TestMergedHeadingsCombine(t *testing.T) {
 	g := grid("Date,Bird,Lice,,Mites,", ",,Vent,Back,Perch (count),Body", "1/4/25,Bess,+,-,#3,few", "15/4/25,Bess,-,-,#0,none")
 	g.Merged = []sheet.Span{{Row1: 1, Col1: 1, Row2: 2, Col2: 1}, {Row1: 1, Col1: 2, Row2: 2, Col2: 2}, {Row1: 1, Col1: 3, Row2: 1, Col2: 4}, {Row1: 1, Col1: 5, Row2: 1, Col2: 6}}
-	s := Read(g)
+	s := Read(g, EitherWay)
 	if len(s.Tables) != 1 || len(s.Tables[0].Columns) != 6 {
 		t.Fatalf("%d tables", len(s.Tables))
 	}
@@ -158,7 +158,7 @@ func FuzzRead(f *testing.F) {
 		}
 		g := grid(strings.Split(text, "\n")...)
 		g.Merged = []sheet.Span{{Row1: 1, Col1: 1, Row2: 2, Col2: 1}, {Row1: 1, Col1: 2, Row2: 1, Col2: 4}}
-		s := Read(g)
+		s := Read(g, EitherWay)
 		if s.Score < 0 || s.Score > 1 {
 			t.Errorf("score %v", s.Score)
 		}

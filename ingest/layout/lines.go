@@ -17,8 +17,9 @@ func (s *scan) fill(t *Table, from int) int {
 	end := from
 	gap := 0
 	whole := lo == 0 && hi >= s.v.Fields()-1
+	var filled []int
 	for line := from; line < s.v.Lines(); line++ {
-		filled := s.v.filled(line, lo, hi)
+		filled = s.v.filledInto(filled[:0], line, lo, hi)
 		if len(filled) == 0 {
 			gap++
 			continue
@@ -91,12 +92,9 @@ func (s *scan) begins(t *Table, line int, filled []int, gap bool) bool {
 
 // kind says what a line below a heading is.
 func (s *scan) kind(t *Table, line int, filled []int) string {
-	words, numbers, values := 0, 0, 0
+	words, values := 0, 0
 	for _, f := range filled {
-		switch l := s.words.look(s.v, line, f); {
-		case l.number:
-			numbers++
-		case l.text:
+		if len(filled) <= 2 && s.words.look(s.v, line, f).text {
 			words++
 		}
 		if c := t.at(f); c != nil && c.Fate == Value {

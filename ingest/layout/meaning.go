@@ -8,15 +8,6 @@ import (
 	"keelmark/ingest/parse"
 )
 
-// flockHeading reports whether a heading names the flock that a line belongs to.
-func flockHeading(text string) bool {
-	switch strings.Join(strings.FieldsFunc(parse.Fold(text), func(r rune) bool { return strings.ContainsRune(" _.-:#", r) }), "") {
-	case "flock", "flockid", "flockno", "flocknr", "flocknumber", "flockname", "flockcode", "herde", "farm", "farmid", "keeper", "holding":
-		return true
-	}
-	return false
-}
-
 // meanings reads a heading of one or two levels: together, where the upper level rules the lower ("Lice" over
 // "Vent"), else the level that says more.
 func meanings(levels []string) []parse.Meaning {
@@ -25,10 +16,7 @@ func meanings(levels []string) []parse.Meaning {
 	case 0:
 		return nil
 	case 1:
-		if flockHeading(levels[0]) {
-			return []parse.Meaning{{Field: FieldFlock, Confidence: 1}}
-		}
-		out = append(slices.Clone(parse.Heading(levels[0])), further(levels[0])...)
+		out = slices.Clone(parse.Heading(levels[0]))
 	default:
 		last := levels[len(levels)-1]
 		both, top, sub := parse.Heading(strings.Join(levels, " ")), parse.Heading(levels[0]), parse.Heading(last)
@@ -50,35 +38,10 @@ func meanings(levels []string) []parse.Meaning {
 	return slices.DeleteFunc(slices.Clone(out), func(m parse.Meaning) bool { return m.Confidence < 0.4 })
 }
 
-// further is what a heading may also mean in a table: ages in place of dates, numbers of birds under the name
-// of the animal. The cells decide.
-func further(text string) []parse.Meaning {
-	m := parse.Meaning{Field: parse.FieldAge, Confidence: 0.6}
-	switch strings.Trim(parse.Fold(text), " .:") {
-	case "event", "events", "what happened", "happening":
-		m.Field = parse.FieldNote
-	case "chicken", "chickens", "chick", "fowl", "animal", "subject", "huhn", "kip", "poule", "gallina", "pullet", "cockerel":
-		m.Field = parse.FieldBird
-	case "time", "t", "age", "zeit", "temps":
-	case "week", "weeks", "wk", "wks", "woche", "wochen", "semaine", "semana":
-		m.Unit = "w"
-	case "day", "days", "tag", "tage", "jour", "jours":
-		m.Unit = "d"
-	default:
-		return nil
-	}
-	return []parse.Meaning{m}
-}
-
 // resolve chooses among the meanings of a heading by the cells below it, surest headings first. Two columns
 // "lb" and "oz" side by side are the parts of one weight.
 func (s *scan) resolve(t *Table, h header) {
 	taken := map[parse.Field]bool{}
-	for i := range t.Columns {
-		if c := &t.Columns[i]; c.Means.Field == parse.FieldDate && leaving(c.Means.Rest) {
-			c.Means.Field, c.Could = parse.FieldOut, nil // "Date of death"
-		}
-	}
 	for i := range t.Columns {
 		if c := &t.Columns[i]; len(c.Could) == 1 && c.Means.Confidence >= 0.8 {
 			taken[c.Means.Field] = true
@@ -105,6 +68,7 @@ func (s *scan) resolve(t *Table, h header) {
 		}
 		taken[c.Means.Field] = true
 	}
+	s.coloured(t, h)
 	for i := range t.Columns {
 		if c := &t.Columns[i]; c.When == nil && c.Who == nil && (c.Means.Field == "" || c.Means.Field == parse.FieldResult) && s.weighs(h, c.Field) {
 			c.Means = parse.Meaning{Field: parse.FieldWeight, Confidence: 0.6}
@@ -115,6 +79,38 @@ func (s *scan) resolve(t *Table, h header) {
 		lb, oz := could(t.Columns[i], parse.FieldPoundPart), could(t.Columns[i+1], parse.FieldOuncePart)
 		if lb != nil && oz != nil {
 			t.Columns[i].Means, t.Columns[i+1].Means = *lb, *oz
+		}
+	}
+}
+
+// coloured takes a column of colours for those of the rings, not of the birds, where the same ring stands beside
+// two of them.
+func (s *scan) coloured(t *Table, h header) {
+	ring := t.Column(parse.FieldRing, parse.FieldBird)
+	if ring == nil || t.Column(parse.FieldRingColour) != nil {
+		return
+	}
+	for i := range t.Columns {
+		c := &t.Columns[i]
+		of := could(*c, parse.FieldRingColour)
+		if of == nil {
+			continue
+		}
+		seen := map[string]string{}
+		two, other := false, false
+		for l := h.last + 1; l < min(h.last+200, s.v.Lines()); l++ {
+			if s.v.Blank(l, c.Field) || s.v.Blank(l, ring.Field) {
+				continue
+			}
+			colour, key := parse.Colour(s.v.Cell(l, c.Field).Raw), parse.RingKey(s.v.Cell(l, ring.Field).Raw)
+			other = other || colour == ""
+			if old, ok := seen[key]; ok && old != colour {
+				two = true
+			}
+			seen[key] = colour
+		}
+		if two && !other {
+			c.Means = *of
 		}
 	}
 }
@@ -134,15 +130,6 @@ func (s *scan) weighs(h header, field int) bool {
 	return n >= 2 && fit*2 >= n
 }
 
-// leaving reports whether what else a heading of dates says is how a bird leaves.
-func leaving(rest string) bool {
-	switch rest {
-	case "death", "died", "sale", "sold", "departure", "left", "out", "culled", "gone":
-		return true
-	}
-	return false
-}
-
 func could(c Column, f parse.Field) *parse.Meaning {
 	for i := range c.Could {
 		if c.Could[i].Field == f {
@@ -155,7 +142,7 @@ func could(c Column, f parse.Field) *parse.Meaning {
 // single reports whether a table has one column of a field at most.
 func single(f parse.Field) bool {
 	switch f {
-	case parse.FieldWeekday, parse.FieldSex, parse.FieldBreed, parse.FieldRingColour, parse.FieldVariety, parse.FieldHatched, FieldFlock:
+	case parse.FieldWeekday, parse.FieldSex, parse.FieldBreed, parse.FieldRingColour, parse.FieldVariety, parse.FieldHatched, parse.FieldFlock:
 		return true
 	}
 	return false
@@ -188,6 +175,8 @@ func (s *scan) suits(line, field int, m parse.Meaning) bool {
 	case parse.FieldWeekday:
 		_, ok := parse.Weekday(c.Text)
 		return ok
+	case parse.FieldSession:
+		return parse.Clock(c.Text) || c.Stored == parse.Dated && strings.HasPrefix(c.Text, "0.")
 	case parse.FieldAge:
 		return k.age || k.number
 	case parse.FieldSex:

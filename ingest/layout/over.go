@@ -14,15 +14,15 @@ func (s *scan) within(t *Table, h header) {
 	for i := range t.Columns {
 		c := &t.Columns[i]
 		words := strings.Fields(c.Text)
-		if c.When != nil || len(words) < 2 || len(words) > 5 || h.first != h.last {
-			continue
+		if c.When != nil || len(words) < 2 || len(words) > 5 || h.first != h.last || c.Means.Confidence >= 1 && c.Means.Rest == "" && !strings.ContainsAny(c.Text, "0123456789") {
+			continue // "Eggs set" is no September
 		}
 		for n := len(words) - 1; n >= 1 && c.When == nil; n-- {
 			for at := 0; at+n <= len(words); at++ {
 				span := strings.Trim(strings.Join(words[at:at+n], " "), "()[],:-")
 				rest := strings.Join(append(slices.Clone(words[:at]), words[at+n:]...), " ")
 				m := parse.Heading(rest)
-				if len(m) == 0 || m[0].Confidence < 0.9 || !topical(m[0].Field) {
+				if len(m) == 0 || m[0].Confidence < 0.9 || !topical(m[0].Field) && m[0].Field != parse.FieldTreatment {
 					continue
 				}
 				means := parse.Meaning{Field: parse.FieldDate}
@@ -151,6 +151,44 @@ func (s *scan) periods(t *Table, h header) {
 			c.Means = m[0]
 			c.Text = sub
 		}
+	}
+}
+
+// daysOfWeek is how many weekdays side by side make a week: fewer may be two remarks.
+const daysOfWeek = 3
+
+// week finds the days of a week that stand side by side over values, "Mon | Tue | Wed", beside a date of the
+// week. What they hold is eggs unless the words above say otherwise.
+func (s *scan) week(t *Table) {
+	if t.Column(parse.FieldDate) == nil && t.Column(parse.FieldAge) == nil {
+		return
+	}
+	var at []int
+	for i := range t.Columns {
+		if _, ok := parse.Weekday(t.Columns[i].Text); ok && t.Columns[i].When == nil {
+			at = append(at, i)
+		}
+	}
+	if len(at) < daysOfWeek {
+		return
+	}
+	means := parse.Meaning{Field: parse.FieldEggCount, Confidence: 0.7}
+	for i := len(s.titles) - 1; i >= 0; i-- {
+		for _, f := range s.v.filled(s.titles[i], 0, s.v.Fields()-1) {
+			if m, _ := Topic(s.v.Cell(s.titles[i], f).Raw); m.Field != "" {
+				means, i = m, 0
+				break
+			}
+		}
+	}
+	for i := range t.Columns { // "Week" holds the date that the week begins with
+		if c := &t.Columns[i]; c.Means.Field == parse.FieldAge && c.Means.Confidence < 0.8 {
+			c.Means, c.Could = parse.Meaning{Field: parse.FieldDate, Confidence: 0.7}, nil
+		}
+	}
+	for _, i := range at {
+		c := &t.Columns[i]
+		c.Weekday, c.Means, c.Could = c.Text, means, nil
 	}
 }
 

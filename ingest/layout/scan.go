@@ -1,12 +1,10 @@
 package layout
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"keelmark/ingest/parse"
-	"keelmark/ingest/record"
 	"keelmark/ingest/sheet"
 )
 
@@ -83,6 +81,9 @@ func (s *scan) header(line int, filled []int) (header, bool) {
 	if len(dates) > 0 && !s.overValues(line, dates) {
 		return header{}, false
 	}
+	if len(known) > 0 && len(dates)+len(ages)+len(numbers) == 0 && s.titlesOver(line, filled) {
+		return header{}, false
+	}
 	contrast := len(known) == 1 && len(numbers)+len(dates)+len(ages) == 0 && len(texts) >= 1 && s.contrast(line, filled)
 	runs := len(dates) >= 2 || len(ages) >= 2 || rising(s.v, line, numbers)
 	h := header{first: line, last: line}
@@ -90,7 +91,7 @@ func (s *scan) header(line int, filled []int) (header, bool) {
 	case len(known) >= 2 && len(numbers) == 0 && len(known)*3 >= len(texts):
 	case contrast:
 	case len(known) >= 1 && runs && (len(numbers) == 0 || len(dates)+len(ages) == 0):
-	case len(known) == 0 && len(dates)+len(ages) >= 2 && len(numbers) == 0 && len(texts) <= 1 && filled[0] > 0:
+	case len(known) == 0 && len(dates)+len(ages) >= 2 && len(numbers) == 0 && len(texts) <= 1 && (filled[0] > 0 || len(texts) == 1 && texts[0] == filled[0] && s.overNumbers(line, filled[1:])):
 	case len(known) == 0 && len(texts)+len(dates) >= 1 && len(numbers) == 0 && s.headsBelow(line, filled):
 		// only the line below says what the columns are: names or dates over pairs of columns
 	case len(known) == 1 && len(numbers)+len(dates)+len(ages) == 0 && s.headsBelow(line, filled):
@@ -149,6 +150,53 @@ func (s *scan) overValues(line int, dates []int) bool {
 		}
 	}
 	return other >= same
+}
+
+// titlesOver reports whether the cells of a line are titles of tables side by side: the next line holds two whole
+// headings or more, each with its key and value, and every cell stands over another of them.
+func (s *scan) titlesOver(line int, filled []int) bool {
+	below := s.v.filled(line+1, 0, s.v.Fields()-1)
+	if len(below) < 4 {
+		return false
+	}
+	for _, f := range below {
+		if !s.words.look(s.v, line+1, f).maybe() {
+			return false
+		}
+	}
+	parts := s.bands(header{first: line + 1, last: line + 1, fields: below})
+	if len(parts) < 2 || len(filled) > len(parts) {
+		return false
+	}
+	last := -1
+	for _, f := range filled {
+		i := slices.IndexFunc(parts, func(b band) bool { return b.lo <= f && f <= b.hi })
+		if i <= last {
+			return false
+		}
+		last = i
+	}
+	return true
+}
+
+// overNumbers reports whether numbers stand below most cells of a line, or below a further line of headings.
+func (s *scan) overNumbers(line int, fields []int) bool {
+	n, numbers := 0, 0
+	for l := line + 1; l < min(line+6, s.v.Lines()); l++ {
+		for _, f := range fields {
+			if s.v.Blank(l, f) {
+				continue
+			}
+			if k := s.words.look(s.v, l, f); l == line+1 && k.known() {
+				continue
+			}
+			n++
+			if _, ok := number(s.v.Cell(l, f)); ok {
+				numbers++
+			}
+		}
+	}
+	return n > 0 && numbers*2 > n
 }
 
 // headsBelow reports whether the next line is a heading that repeats under the cells of this one.
@@ -259,9 +307,29 @@ func (s *scan) above(line, field int) string {
 	return ""
 }
 
+// lead gives a table the birds of the first table beside it, where it follows without a gap and names none: "Ring |
+// Date 1 | Weight 1 | Date 2 | Weight 2" is one bird a line.
+func (s *scan) lead(t, first *Table, before int) {
+	of := func(t *Table) bool {
+		return t.Column(parse.FieldBird, parse.FieldRing, parse.FieldName) != nil || t.Fact(parse.FieldBird, parse.FieldRing, parse.FieldName) != nil
+	}
+	if t.Fields[0] != before+1 || of(t) || !of(first) {
+		return
+	}
+	for i := range first.Columns {
+		switch c := first.Columns[i]; c.Means.Field {
+		case parse.FieldBird, parse.FieldRing, parse.FieldRingColour, parse.FieldName, parse.FieldPen, parse.FieldFlock:
+			t.Columns = append(t.Columns, c)
+		}
+	}
+}
+
+// mostPairs is how many cells a line of labels and values has at most: some cards side by side.
+const mostPairs = 24
+
 // pairs reports whether a line is made of labels and values, "Ring: | R12 | Sex | hen", and keeps them.
 func (s *scan) pairs(line int, filled []int) bool {
-	if len(filled) > 8 {
+	if len(filled) > mostPairs {
 		return false
 	}
 	var found []Fixed
@@ -365,33 +433,56 @@ func (s *scan) asideTitles(why string) {
 func (s *scan) table(h header) int {
 	bands := s.bands(h)
 	end := h.last + 1
-	for _, b := range bands {
-		t := s.build(h, b)
+	var led Table // the first of tables side by side
+	for i, b := range bands {
+		t := s.build(h, b, s.factsOver(bands, i))
 		t.Title = s.titleOver(h, b, len(bands) > 1)
 		stop := s.fill(t, h.last+1)
 		end = max(end, stop)
-		s.out.Tables = append(s.out.Tables, t)
-	}
-	if len(s.fixed) > 0 {
-		for _, t := range s.out.Tables[len(s.out.Tables)-len(bands):] {
+		if len(s.fixed) > 0 {
 			t.Shape = Cards
 		}
+		if i > 0 {
+			s.lead(t, &led, bands[i-1].hi)
+		} else {
+			led = *t
+		}
+		s.out.Tables = append(s.out.Tables, s.byMeasure(t)...)
 	}
 	s.asideTitles("title")
 	s.cards, s.fixed = nil, nil
-	s.out.Notes = append(s.out.Notes, fmt.Sprintf("headings in %s", s.lines(h.first, h.last)))
 	return end
 }
 
-func (s *scan) lines(a, b int) string {
-	what, name := "row", func(n int) string { return fmt.Sprint(n + 1) }
-	if s.v.turned {
-		what, name = "column", func(n int) string { return record.ColumnName(n + 1) }
+// factsOver lists the facts of the card above a band. Where cards lie side by side, a fact belongs to the band it
+// stands over, and to all where only one band has a fact of its kind and it is none of a bird's own.
+func (s *scan) factsOver(bands []band, of int) []Fixed {
+	if len(bands) == 1 {
+		return slices.Clone(s.fixed)
 	}
-	if a == b {
-		return what + " " + name(a)
+	over := func(f Fixed) int {
+		field := int(f.At.Col) - 1
+		if s.v.turned {
+			field = int(f.At.Row) - 1
+		}
+		i := 0
+		for i+1 < len(bands) && bands[i+1].lo <= field {
+			i++
+		}
+		return i
 	}
-	return what + "s " + name(a) + " to " + name(b)
+	var out []Fixed
+	for _, f := range s.fixed {
+		shared := false
+		switch f.Means.Field {
+		case parse.FieldUnit, parse.FieldDate, parse.FieldBreed, parse.FieldVariety, parse.FieldScorer, parse.FieldPen:
+			shared = !slices.ContainsFunc(s.fixed, func(o Fixed) bool { return o.Means.Field == f.Means.Field && over(o) != over(f) })
+		}
+		if shared || over(f) == of {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // titleOver returns the nearest words above a table; where tables lie side by side, those above its own

@@ -154,12 +154,19 @@ func (v *View) Stored(line, field int) parse.Cell {
 // Blank reports whether a cell holds nothing: no text, no number, no formula.
 func (v *View) Blank(line, field int) bool {
 	c := v.Cell(line, field)
-	return c.Kind == sheet.Blank && !c.Formula || c.Kind == sheet.Text && strings.TrimSpace(c.Raw) == ""
+	switch c.Kind {
+	case sheet.Blank:
+		return !c.Formula
+	case sheet.Text:
+		return c.Raw == "" || (c.Raw[0] <= ' ' || c.Raw[0] >= 0x80) && strings.TrimSpace(c.Raw) == ""
+	}
+	return false
 }
 
 // filled lists the fields of a line that hold anything, from lo to hi.
-func (v *View) filled(line, lo, hi int) []int {
-	var out []int
+func (v *View) filled(line, lo, hi int) []int { return v.filledInto(nil, line, lo, hi) }
+
+func (v *View) filledInto(out []int, line, lo, hi int) []int {
 	for f := lo; f <= hi; f++ {
 		if !v.Blank(line, f) {
 			out = append(out, f)

@@ -26,10 +26,16 @@ func (l look) maybe() bool { return l.means.Field != "" && l.means.Confidence >=
 
 // words remembers what each distinct text could be, so that a sheet of a hundred thousand rows asks once.
 type words struct {
-	seen map[string]look
+	seen   map[string]look
+	recent [32]recent // by field: the dates of a day stand below each other
 }
 
-func newWords() *words { return &words{make(map[string]look)} }
+type recent struct {
+	raw  string
+	look look
+}
+
+func newWords() *words { return &words{seen: make(map[string]look)} }
 
 func (w *words) look(v *View, line, field int) look {
 	c := v.Cell(line, field)
@@ -41,7 +47,11 @@ func (w *words) look(v *View, line, field int) look {
 	case sheet.Bool, sheet.Error:
 		return look{}
 	}
-	return w.text(c.Raw)
+	r := &w.recent[field%len(w.recent)]
+	if r.raw != c.Raw || c.Raw == "" {
+		r.raw, r.look = c.Raw, w.text(c.Raw)
+	}
+	return r.look
 }
 
 func (w *words) text(raw string) look {
@@ -65,9 +75,6 @@ func lookAt(raw string) look {
 	}
 	if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
 		return look{number: true}
-	}
-	if flockHeading(s) {
-		return look{means: parse.Meaning{Field: FieldFlock, Confidence: 1}, text: true}
 	}
 	if m := parse.Heading(s); len(m) > 0 {
 		l := look{means: m[0], text: true, week: isWeek(s)}

@@ -109,6 +109,26 @@ func yesOrNo() []record.Reading {
 	return []record.Reading{{Label: "yes", Value: "yes"}, {Label: "no", Value: "no"}, leaveEmpty()[0]}
 }
 
+// YesNoColumn reports whether all cells of a column say yes or no, and at least one says yes: "no" is then the
+// other answer and not a word for how many.
+func YesNoColumn(cells []Cell) bool {
+	yes := 0
+	for _, c := range cells {
+		switch folded := strings.Trim(Fold(c.Text), " .!"); {
+		case c.Stored == Bool:
+			yes++
+		case c.Stored == Number, folded == "0", folded == "1":
+			return false
+		case yesWords[folded], tickWords[folded]:
+			yes++
+		case noWords[folded], exWords[folded], Missing(folded), isUnknown(folded), folded == "x":
+		default:
+			return false
+		}
+	}
+	return yes > 0
+}
+
 // CrossMeaning tells from a column what its "x" means: "no" beside ticks or "yes", "yes" beside "no" or
 // blanks alone, "" where the column has no cross, both of them or other texts.
 func CrossMeaning(cells []Cell) string {

@@ -32,11 +32,13 @@ func (o Order) words() string {
 // DateIn is what file, sheet and row say of a date.
 type DateIn struct {
 	Order      Order
-	Year       int        // that the sheet's name or title carries, for dates without one; 0 none
-	Sys        System     // of serials
-	Hemisphere string     // "north", "south" or "", for seasons
-	Weekday    string     // text of a weekday cell in the same row, "" none
-	Latest     record.Day // later days are DateFuture; 0 no check
+	Year       int         // that the sheet's name or title carries, for dates without one; 0 none
+	Sys        System      // of serials
+	Hemisphere string      // "north", "south" or "", for seasons
+	Weekday    string      // text of a weekday cell in the same row, "" none
+	Latest     record.Day  // later days are DateFuture; 0 no check
+	Month      record.Date // that the sheet's name or title carries, for bare days of the month
+	Serials    bool        // plain numbers in the column are days that lost their format: see SerialColumn
 }
 
 // Answered applies an answer to the whole column: "dmy", "mdy", "ymd", "north", "south". It returns false for
@@ -125,13 +127,47 @@ func numberDate(c Cell, text string, v float64, in DateIn) (When, *Problem) {
 				return in.check(c, When{On: record.On(day)})
 			}
 		}
-	case v >= 20000 && v < 73000: // 1954 to 2099 in the 1900 system
-		if day, _, ok := Serial(v, in.Sys); ok {
+	case whole && v >= 1 && v <= 31 && in.Month.Precision == record.ToMonth:
+		if year, month, _ := in.Month.First.Date(); true {
+			if day, ok := record.DayOf(year, month, int(v)); ok {
+				return in.check(c, When{On: record.On(day), Steps: []string{quoted(c.Text) + " is a day of " + longMonth(day)}})
+			}
+		}
+	case IsSerial(c):
+		if day, clock, ok := Serial(v, in.Sys); ok {
+			if in.Serials {
+				return in.check(c, When{On: record.On(day), Clock: clock, Steps: []string{quoted(c.Text) + " is the serial number of " + longDay(day)}})
+			}
 			return When{}, &Problem{Class: DateSerial, Readings: []record.Reading{dayReading(day), leaveEmpty()[0]},
 				Message: quoted(c.Text) + " looks like the serial number of " + longDay(day) + " without a date format; confirm, or write the date"}
 		}
 	}
 	return When{}, unreadableDate(c)
+}
+
+// SerialColumn reports whether a column of dates lost its format as a whole: two cells at least, and nine in
+// ten, are plain numbers that are days of 1954 to 2099, and the others are dates. It returns the first such cell.
+func SerialColumn(cells []Cell) (at int, ok bool) {
+	n, serials := 0, 0
+	at = -1
+	for i, c := range cells {
+		if Missing(c.Text) {
+			continue
+		}
+		n++
+		if IsSerial(c) {
+			if serials++; at < 0 {
+				at = i
+			}
+		}
+	}
+	return at, serials >= 2 && serials*10 >= 9*n
+}
+
+// IsSerial reports whether a cell is a plain number that is a day of 1954 to 2099 in the 1900 system.
+func IsSerial(c Cell) bool {
+	v, err := strconv.ParseFloat(Clean(c.Text), 64)
+	return err == nil && v >= 20000 && v < 73000 && (c.Stored == Number || c.Stored == Text)
 }
 
 func dayOf(year, month, day int) (record.Day, bool) {

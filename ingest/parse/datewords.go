@@ -100,6 +100,28 @@ func Weekday(text string) (time.Weekday, bool) {
 	return time.Weekday(d - 1), d > 0
 }
 
+// Clock reports whether a text is a time of day or a part of the day: "7.30", "18:00", "7 am", "PM", "evening".
+func Clock(text string) bool {
+	folded := strings.Trim(Fold(text), " .")
+	switch folded {
+	case "am", "pm", "a.m", "p.m", "morning", "evening", "afternoon", "noon", "midday", "night", "morgens", "mittags", "abends", "matin", "soir", "midi", "manana", "tarde", "noche", "ochtend", "avond", "fed", "empty", "before feed", "after feed":
+		return true
+	}
+	for _, half := range []string{"am", "pm", "h", "uhr"} {
+		if rest, ok := strings.CutSuffix(folded, half); ok {
+			folded = strings.TrimSpace(rest)
+			if digitsOf(folded) == folded && folded != "" && len(folded) <= 2 {
+				return true
+			}
+		}
+	}
+	hours, minutes, ok := strings.Cut(folded, ":")
+	if !ok {
+		hours, minutes, ok = strings.Cut(folded, ".")
+	}
+	return ok && len(hours) >= 1 && len(hours) <= 2 && len(minutes) >= 2 && len(minutes) <= 5 && digitsOf(hours) == hours && hours <= "9" && minutes[:2] <= "59" && digitsOf(minutes[:2]) == minutes[:2]
+}
+
 // distance is the number of letters to insert, drop, change or swap with the next, up to limit+1.
 func distance(a, b string, limit int) int {
 	if a == b {

@@ -147,6 +147,12 @@ func Finding(c Cell, in FindingIn) (Found, *Problem) {
 	case Missing(folded) && !isAmount:
 		return Found{}, &Problem{Class: MissingMarker, Action: Skip, Message: quoted(c.Text) + " holds no finding"}
 	}
+	if n, step, ok := exponent(folded); ok {
+		found.Form, found.Value = record.Count, n.value
+		f, p := in.tally(c, found, "")
+		f.Steps = append(f.Steps, step)
+		return f, p
+	}
 	if v, ok := in.Scale.Words[folded]; ok {
 		found.Form, found.Value, found.Scale = record.Ordinal, v, in.Scale.Name
 		return found, nil
@@ -359,6 +365,11 @@ func Count(c Cell) (Found, *Problem) {
 		return Found{Form: record.Count}, nil
 	case Missing(folded):
 		return Found{}, &Problem{Class: MissingMarker, Action: Skip, Message: quoted(c.Text) + " holds no count"}
+	}
+	if n, step, ok := exponent(folded); ok {
+		f, p := FindingIn{}.tally(c, Found{Form: record.Count, Value: n.value}, "")
+		f.Steps = append(f.Steps, step)
+		return f, p
 	}
 	if f, note, ok := scanTally(folded, Found{}); ok {
 		return FindingIn{}.tally(c, f, note)

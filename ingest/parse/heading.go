@@ -15,6 +15,7 @@ type Field string
 const (
 	FieldDate       Field = "date"
 	FieldWeekday    Field = "weekday"
+	FieldSession    Field = "session" // time of day
 	FieldAge        Field = "age"
 	FieldBird       Field = "bird" // ring or name, the cells decide
 	FieldRing       Field = "ring"
@@ -28,6 +29,7 @@ const (
 	FieldSize       Field = "size"
 	FieldLine       Field = "line"
 	FieldPen        Field = "pen"
+	FieldFlock      Field = "flock"
 	FieldWeight     Field = "weight"
 	FieldPoundPart  Field = "weight_lb" // the pounds of a weight kept in two columns
 	FieldOuncePart  Field = "weight_oz" // the ounces of a weight kept in two columns
@@ -64,6 +66,15 @@ const (
 	FieldDerived    Field = "derived" // gain, percent hatched: computed from other cells
 	FieldTotal      Field = "total"   // label of a row or column of sums, means, counts
 )
+
+// Fields lists all fields, in the order above: what flock.toml may call a column.
+func Fields() []Field {
+	return []Field{FieldDate, FieldWeekday, FieldSession, FieldAge, FieldBird, FieldRing, FieldRingColour, FieldName, FieldHatched, FieldSex, FieldClass,
+		FieldBreed, FieldVariety, FieldSize, FieldLine, FieldPen, FieldFlock, FieldWeight, FieldPoundPart, FieldOuncePart, FieldUnit, FieldCondition,
+		FieldFeather, FieldLeg, FieldComb, FieldParasite, FieldWormEggs, FieldMoult, FieldTreatment, FieldDose, FieldAgainst, FieldWithdrawal, FieldBy,
+		FieldScorer, FieldEggCount, FieldSetting, FieldEggsSet, FieldClear, FieldFertile, FieldDeadEarly, FieldDeadShell, FieldHatchedNo, FieldStored,
+		FieldMale, FieldHen, FieldShow, FieldResult, FieldOut, FieldReason, FieldNote, FieldDerived, FieldTotal}
+}
 
 // Meaning is one thing that a heading may mean.
 type Meaning struct {
@@ -130,6 +141,9 @@ func Heading(text string) []Meaning {
 			}
 		}
 		m.Scale, m.YesNo, m.Rest = base.Scale, base.YesNo, strings.Join(rest, " ")
+		if m.Field == FieldFlock && m.Rest != "" {
+			continue // "Flock G" is a title
+		}
 		switch m.Field {
 		case FieldWeight:
 			m.Unit, m.Point = base.Unit, base.Point
@@ -145,6 +159,26 @@ func Heading(text string) []Meaning {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Confidence > out[j].Confidence })
 	return out
+}
+
+// WeekHeading reports whether a heading of dates says that they are the days on which weeks begin: "w/c".
+func WeekHeading(text string) bool {
+	folded := strings.Trim(Fold(text), " :.")
+	for _, w := range []string{"week commencing", "week beginning", "week starting", "week start", "week of", "week", "w/c", "w/b", "wc", "woche ab", "semaine du", "semana del", "week van"} {
+		if folded == w || strings.HasPrefix(folded, w+" ") || strings.HasSuffix(folded, "("+w+")") {
+			return true
+		}
+	}
+	return false
+}
+
+// DayHeading reports whether a heading may stand over bare days of a month.
+func DayHeading(text string) bool {
+	switch strings.Trim(Fold(text), " :.") {
+	case "day", "days", "date", "tag", "jour", "dag", "dia":
+		return true
+	}
+	return false
 }
 
 var smallWords = words("in|of|the|and|a|is|are|on|with|per|und|et|y|en|mit")
@@ -174,20 +208,32 @@ func headingWords(folded string) []string {
 	})
 }
 
-// longestPhrase finds the longest run of words that the table knows, the first of equals.
+// longestPhrase finds the longest run of words that the table knows: the surest of equals, then the first.
 func longestPhrase(list []string, index map[string][]Meaning) (start, end int, found []Meaning) {
-	for n := min(4, len(list)); n > 0; n-- {
+	for n := min(4, len(list)); n > 0 && found == nil; n-- {
 		for i := 0; i+n <= len(list); i++ {
 			phrase := strings.Join(list[i:i+n], " ")
-			if m := index[phrase]; m != nil && !(len(phrase) == 1 && len(list) > 1) {
-				return i, i + n, m
+			m := index[phrase]
+			if m != nil && len(phrase) == 1 && len(list) > 1 {
+				continue
 			}
-			if m := index[strings.TrimSuffix(phrase, "s")]; m != nil && len(phrase) > 3 {
-				return i, i + n, m
+			if m == nil && len(phrase) > 3 {
+				m = index[strings.TrimSuffix(phrase, "s")]
+			}
+			if m != nil && (found == nil || surest(m) > surest(found)) {
+				start, end, found = i, i+n, m
 			}
 		}
 	}
-	return 0, 0, nil
+	return start, end, found
+}
+
+func surest(all []Meaning) float64 {
+	best := 0.0
+	for _, m := range all {
+		best = max(best, m.Confidence)
+	}
+	return best
 }
 
 // nearPhrase finds the one word that is a misspelt heading: one letter off from five letters up, two from nine.

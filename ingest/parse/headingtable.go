@@ -15,10 +15,15 @@ var headings = []struct {
 	{FieldDate, "", 0.6, `week|wk|day|tag|jour|dag|dia|month|woche|semaine|semana|mon`},
 	{FieldWeekday, "", 0.6, `day|tag|jour|dag|dia`},
 	{FieldWeekday, "", 1, `weekday|day of week|dow|wochentag|jour de la semaine|weekdag|dia de la semana`},
+	{FieldSession, "", 1, `session|am/pm|time of day|uhrzeit|tageszeit|heure|hora|tijd|tijdstip`},
+	{FieldSession, "", 0.55, `time|zeit|temps`},
 	{FieldAge, "", 1, `age|weeks old|wks old|days old|alter|lebenswoche|lebenstag|leeftijd|edad`},
+	{FieldDate, "", 0.5, `week|weeks|wk|wks|woche|semaine|semana|time`},
+	{FieldAge, "", 0.6, `time|t|week|weeks|wk|wks|woche|wochen|semaine|semana|day|days|tag|tage|jour|jours|zeit|temps`},
 	{FieldBird, "", 1, `bird|birds|bird id|bird no|bird number|bird ref|tier|huhn|tiernummer|oiseau|volaille|dier|kip|vogel|pajaro|gallina id|individual|specimen`},
 	{FieldBird, "", 0.8, `who|id|identity|ident|which|which bird|wer|qui|wie|quien|no|no.|number|nummer|nr|nr.|numero|num`},
 	{FieldBird, "", 0.5, `#|tag|chick|hen|cock`},
+	{FieldBird, "", 0.6, `chicken|chickens|fowl|animal|subject|huhn|kip|poule|gallina|pullet|cockerel`},
 	{FieldRing, "", 1, `ring|rings|ring no|ring no.|ring number|ring nr|ring #|ring id|leg ring|legring|leg ring no|leg ring number|band|bands|band no|band number|band #|band id|leg band|legband|leg band no|wing band|wingband|wing tag|wingtag|tag no|tag number|tag id|ear tag|toe punch|microchip|chip|closed ring
 		ringnummer|ringnr|ring nummer|fussring|beinring|bundesring|kennring|kuken ring|flugelmarke|bague|numero de bague|no de bague|bague no|n de bague|pootring|pootringnummer|ringnr.|anilla|anillo|numero de anilla|no anilla|no de anilla`},
 	{FieldRing, "", 0.6, `tag|leg|leg no|no|no.|id|number|id no`},
@@ -37,6 +42,7 @@ var headings = []struct {
 	{FieldSize, "", 1, `size|lf/btm|std/btm|lf/bantam|large/bantam|bantam y/n|bantam?|bantam|grosse|taille|formaat|tamano`},
 	{FieldLine, "", 1, `strain|line|bloodline|family|linie|stamm|zuchtstamm|souche|lignee|stam|bloedlijn|linea|estirpe`},
 	{FieldPen, "", 1, `pen|pens|pen no|pen number|run|coop|house|shed|cage|ark|aviary|row|location|where|stall|voliere|gehege|abteil|wo|parquet|poulailler|enclos|lieu|hok|kooi|ren|gallinero|jaula|corral`},
+	{FieldFlock, "", 0.9, `flock|flock id|flock no|flock nr|flock number|flock name|flock code|herde|farm|farm id|keeper|holding`},
 	{FieldWeight, "", 1, `weight|weights|wt|wt.|wts|wght|wgt|weigh|weigh in|weigh-in|body weight|bodyweight|body wt|live weight|lwt|liveweight|bw|bwt|mass|weighing|scale weight
 		gewicht|gew|gew.|korpergewicht|lebendgewicht|lebendmasse|koerpergewicht|poids|poids vif|pds|lichaamsgewicht|peso|peso vivo|peso corporal|waga|vaegt|vikt|vekt|hmotnost`},
 	{FieldPoundPart, "", 1, `weight lb part|pounds part`},
@@ -85,7 +91,8 @@ var headings = []struct {
 	{FieldHen, "", 0.6, `hen|henne|female`},
 	{FieldShow, "", 1, `show|shows|event|exhibition|entered|shown at|schau|ausstellung|exposition|tentoonstelling|shownaam|exposicion`},
 	{FieldResult, "", 1, `result|results|placing|placed|place|award|awards|prize|judge|bob|ris|card|position|ergebnis|preis|bewertung|resultat|prix|classement|uitslag|prijs|resultado|premio`},
-	{FieldOut, "", 1, `out|date out|died|date died|sold|date sold|culled|gone|rip|r.i.p.|given|given to|fox|left|left on|departed|fate|disposal|exit|status|abgang|verkauft|gestorben|verendet|sortie|mort|vendu|decede|afgevoerd|verkocht|dood|baja|vendido|muerto`},
+	{FieldOut, "", 1, `out|date out|date of death|death date|death|date of sale|date of departure|date sold|date culled|date gone|date left|died|date died|sold|date sold|culled|gone|rip|r.i.p.|given|given to|fox|left|left on|departed|fate|disposal|exit|status|abgang|verkauft|gestorben|verendet|sortie|mort|vendu|decede|afgevoerd|verkocht|dood|baja|vendido|muerto`},
+	{FieldNote, "", 0.6, `event|events|what happened|happening`},
 	{FieldNote, "", 1, `note|notes|comment|comments|remark|remarks|obs|observation|observations|other|misc|info|bemerkung|bemerkungen|notiz|notizen|anmerkung|anmerkungen|kommentar|sonstiges|remarque|remarques|commentaire|commentaires|opmerking|opmerkingen|notitie|notities|observaciones|observacion|notas|nota|comentarios`},
 	{FieldDerived, "", 1, `gain|gain g|weight gain|wt gain|change|difference|diff|+/-|% change|growth|adg|hatch %|% hatched|hatch rate|fertility|fertility %|% fertile|percent|%|hatchability|zunahme|differenz|gewichtszunahme|schlupfrate|gain de poids|toename|verschil|aumento|ganancia|diferencia|running total|cumulative`},
 	{FieldTotal, "", 1, `total|totals|sum|subtotal|sub total|sub-total|grand total|average|averages|avg|avg.|ave|mean|median|max|maximum|min|minimum|heaviest|lightest|no weighed|no. weighed|number weighed|n weighed|std dev|stdev|sd|range

@@ -135,6 +135,29 @@ func plainNumeral(s string) (numeral, bool) {
 	return readNumeral(s)
 }
 
+// exponent reads a number that a program wrote with a power of ten: R writes 100 as 1e+02. It returns the
+// number in full, with the step that tells of it.
+func exponent(text string) (n numeral, step string, ok bool) {
+	mantissa, power, found := strings.Cut(strings.ToLower(text), "e")
+	if !found || len(text) > 16 || mantissa == "" || !isDigit(mantissa[0]) || strings.Trim(mantissa, "0123456789.") != "" {
+		return numeral{}, "", false
+	}
+	figures := strings.TrimLeft(power, "+-")
+	if len(power)-len(figures) > 1 || len(figures) == 0 || len(figures) > 2 || digitsOf(figures) != figures {
+		return numeral{}, "", false
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return numeral{}, "", false
+	}
+	full := figure(v, 6)
+	if n, ok = readNumeral(full); !ok {
+		return numeral{}, "", false
+	}
+	n.twofold = false
+	return n, quoted(text) + " is " + full + " in full", true
+}
+
 // vulgar are the fractions that fonts hold as one sign.
 var vulgar = map[rune]float64{'½': 1. / 2, '¼': 1. / 4, '¾': 3. / 4, '⅓': 1. / 3, '⅔': 2. / 3, '⅛': 1. / 8, '⅜': 3. / 8, '⅝': 5. / 8, '⅞': 7. / 8}
 
@@ -163,6 +186,32 @@ func DecimalMark(cells []Cell) (mark string, at int) {
 		return ",", found[1]
 	}
 	return "", -1
+}
+
+// GroupMark looks through a column of weights in a known unit for the mark that parts its thousands: all its
+// cells with a mark are twofold ("1.250"), three at least, no weight of a bird as decimals and one as thousands.
+// It returns "." or ",", or "" where nothing shows it.
+func GroupMark(unit string, cells []Cell) string {
+	n, mark := 0, byte(0)
+	per := unitGrams[unit]
+	for _, c := range cells {
+		if c.Stored != Text {
+			continue
+		}
+		num, rest, ok := scanNumeral(Clean(c.Text), false)
+		if !ok || num.mark == 0 || strings.TrimSpace(rest) != "" {
+			continue
+		}
+		if !num.twofold || plausible(num.value*per) || !plausible(num.thousands*per) || mark != 0 && mark != num.mark {
+			return ""
+		}
+		mark = num.mark
+		n++
+	}
+	if n < 3 {
+		return ""
+	}
+	return string(mark)
 }
 
 // figure writes a number for people: no exponent, at most places decimals, none that say nothing.

@@ -156,7 +156,7 @@ func ColumnUnit(cells []Cell) UnitEvidence {
 		}
 		q, ok := scanQuantity(Clean(c.Text), false)
 		switch {
-		case !ok:
+		case !ok, q.lead != "": // "died 25/4"
 		case q.unit != "":
 			if _, seen := written[q.unit]; !seen {
 				written[q.unit] = i

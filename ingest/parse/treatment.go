@@ -21,6 +21,8 @@ var (
 
 	againstPattern = regexp.MustCompile(`(?i)(?:^|[ ,;])(?:for|against|vs\.?|gegen|wegen|contre|pour|tegen|contra|para)[ ]+([^,;.]+)`)
 
+	withPattern = regexp.MustCompile(`(?i)^.*?\b(?:with|using|mit|avec|met|con)[ ]+(\S.*)$`)
+
 	noTreatment = words("no|none|nil|not treated|untreated|nothing|no treatment|0|keine|aucun|geen|ninguno|ningun|unbehandelt|false|n|nein|non|nee")
 	yesTreated  = words("y|yes|x|true|1|treated|done|ja|oui|si|ok|behandelt|traite|behandeld|tratado|✓|✔")
 )
@@ -92,6 +94,44 @@ func Scope(text string) (scope record.Scope, pen string) {
 	return record.OneBird, ""
 }
 
+// PenName takes a pen's name apart: "Pen A", "A" and "pen a" are pen "A" or "a" without a word, "run 3" is "3" with
+// the word "run", "top shed" is a name of its own. Two pens are the same where PenKey of their names and words
+// agree, or one has no word.
+func PenName(text string) (name, word string) {
+	name = strings.TrimSuffix(strings.Trim(Name(text), " .:#"), ":")
+	folded := Fold(name)
+	for _, w := range penScope {
+		rest, ok := strings.CutPrefix(folded, w)
+		rest = strings.TrimLeft(rest, " .:#-")
+		if !ok || rest == "" || len(rest) > len(name) || folded[len(w)] != ' ' && !strings.ContainsRune(".:#-", rune(folded[len(w)])) && !isDigit(folded[len(w)]) {
+			continue
+		}
+		if fields := strings.Fields(rest); len(fields) > 1 && penCrowd[fields[len(fields)-1]] {
+			name = strings.TrimSpace(name[:len(name)-len(fields[len(fields)-1])])
+			rest = strings.TrimSpace(strings.TrimSuffix(rest, fields[len(fields)-1]))
+		}
+		for _, filler := range []string{"no. ", "no ", "number ", "nr. ", "nr "} {
+			rest = strings.TrimPrefix(rest, filler)
+		}
+		if tail := name[len(name)-len(rest):]; Fold(tail) == rest { // folding kept its length
+			name = tail
+		} else {
+			name = rest
+		}
+		if w == "pen" || w == "pens" {
+			w = ""
+		}
+		return name, w
+	}
+	return name, ""
+}
+
+// penCrowd are words for all who live in a pen.
+var penCrowd = words("chicks|birds|hens|pullets|cockerels|growers|all|total|mean|average|together|kuken|poussins|kuikens|pollitos")
+
+// PenKey is equal for names of pens that differ in case, width, spaces or accents only.
+func PenKey(name string) string { return strings.Join(strings.Fields(Fold(name)), "") }
+
 // scopeIn finds a scope inside the text of a treatment; "" none.
 func scopeIn(folded string) (record.Scope, string) {
 	for _, w := range flockScope {
@@ -149,17 +189,39 @@ func TreatmentInRemark(text string) (Dosing, *Problem) {
 		}
 	}
 	d, _ := Treatment(text)
-	if rest, ok := strings.CutPrefix(Fold(d.Product), Fold(folded[at:at+wordLength(folded[at:])])); ok && strings.TrimSpace(rest) == "" {
-		d.Product = "" // only the verb; what was given is not written
-	}
+	d.Product = givenIn(d.Product)
 	return d, &Problem{Class: TreatmentInRemarks, Action: Tell,
 		Message: quoted(text) + " in the remarks reports a treatment; write it in a table of treatments, with product and date, so that it counts"}
 }
 
-func wordLength(s string) int {
-	n := strings.IndexByte(s, ' ')
-	if n < 0 {
-		return len(s)
+// givenIn is what a remark says was given: what stands after "with", else from the name of an ingredient on,
+// else what follows the verb. "" where only the deed is written.
+func givenIn(text string) string {
+	if with := withPattern.FindStringSubmatch(text); with != nil {
+		return strings.TrimSpace(with[1])
 	}
-	return n
+	folded := Fold(text)
+	if len(folded) != len(text) {
+		text = folded
+	}
+	from := -1
+	for _, w := range activeIngredients {
+		if i := indexWord(folded, w); i >= 0 && (from < 0 || i < from) {
+			from = i
+		}
+	}
+	for _, w := range treatedVerbs {
+		if i := indexWord(folded, w); from < 0 && i >= 0 {
+			from = i + len(w)
+		}
+	}
+	if from < 0 {
+		return ""
+	}
+	given, _, _ := strings.Cut(text[from:], ";")
+	given = strings.Trim(given, " ,.:-()!")
+	if scope, _ := Scope(given); scope != record.OneBird {
+		return ""
+	}
+	return given
 }

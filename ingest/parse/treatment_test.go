@@ -38,19 +38,22 @@ func TestTreatment(t *testing.T) {
 func TestTreatmentInRemark(t *testing.T) {
 	for text, want := range map[string][2]string{
 		"dusted for lice":               {"", "lice"}, // f
-		"dusted with permethrin":        {"dusted with permethrin", ""},
+		"dusted with permethrin":        {"permethrin", ""},
 		"Wormed.":                       {"", ""},
-		"moulting, wormed":              {"moulting, wormed", ""},
+		"moulting, wormed":              {"", ""},
 		"entwurmt":                      {"", ""},
-		"looks thin; treated for mites": {"looks thin; treated", "mites"},
-		"ivermectin 2 drops":            {"", ""},
+		"looks thin; treated for mites": {"", "mites"},
+		"ivermectin 2 drops":            {"ivermectin", ""},
+		"dusted pen 2 with permethrin":  {"permethrin", ""},
+		"dusted all birds":              {"", ""},
+		"wormed flubendazole in feed":   {"flubendazole in feed", ""},
 	} {
 		got, p := TreatmentInRemark(text)
 		if p == nil || p.Class != TreatmentInRemarks || p.Action != Tell {
 			t.Errorf("%q: got %+v %v", text, got, p)
 			continue
 		}
-		if text != "ivermectin 2 drops" && (got.Product != want[0] || got.Against != want[1]) {
+		if got.Product != want[0] || got.Against != want[1] {
 			t.Errorf("%q: got %+v", text, got)
 		}
 	}

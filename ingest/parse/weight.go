@@ -96,6 +96,13 @@ func Weight(c Cell, in WeightIn) (Mass, *Problem) {
 	case Missing(folded):
 		return Mass{}, &Problem{Class: MissingMarker, Action: Skip, Message: quoted(c.Text) + " holds no weight"}
 	}
+	if n, step, ok := exponent(text); ok {
+		m, p := bareWeight(c, n, in, false)
+		if p == nil {
+			m.Steps = append(m.Steps, step)
+		}
+		return m, p
+	}
 	return textWeight(c, text, in)
 }
 

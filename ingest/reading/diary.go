@@ -195,34 +195,67 @@ func (l *lines) understand(text string) clause {
 	for len(words) > 1 && filler(words[0]) {
 		words = words[1:]
 	}
-	for n := min(4, len(words)-1); n >= 1; n-- {
-		bird := strings.TrimRight(strings.Join(words[:n], " "), ":=-–")
-		rest := words[n:]
-		for len(rest) > 1 && filler(rest[0]) {
-			rest = rest[1:]
-		}
-		said := strings.Join(rest, " ")
-		if bird == "" || filler(words[n-1]) && n > 1 {
-			continue
-		}
-		c := clause{text: text, bird: bird, rest: parse.T(said)}
-		_, p := parse.Weight(c.rest, parse.WeightIn{})
-		switch {
-		case strings.ContainsAny(said[:1], "0123456789~<>") && (p == nil || p.Class == parse.UnitUnknown || p.Class == parse.NoteWithNumber || p.Class == parse.Approximate || p.Class == parse.Doubtful):
-			c.kind = weightClause
-			return c
-		case parse.Parasite(said) != "" && l.named(bird):
-			if _, p := parse.Finding(c.rest, parse.FindingIn{Parasite: parse.Parasite(said)}); p == nil {
-				c.kind = findingClause
+	for _, doubtful := range []bool{false, true} { // a plain reading first, then one that is worth a question
+		for n := 1; n <= min(4, len(words)-1); n++ { // the shortest name: "Bess" and "2 lb 3 oz", not "Bess 2 lb" and "3 oz"
+			if c, ok := l.statement(text, words, n, doubtful); ok {
 				return c
 			}
 		}
-		if _, gone := parse.Gone(said); gone && l.named(bird) {
-			c.kind = goneClause
-			return c
-		}
 	}
 	return clause{text: text}
+}
+
+// statement reads a statement whose first n words name the bird.
+func (l *lines) statement(text string, words []string, n int, doubtful bool) (clause, bool) {
+	bird := strings.TrimRight(strings.Join(words[:n], " "), ":=-–")
+	rest := words[n:]
+	for len(rest) > 1 && filler(rest[0]) {
+		rest = rest[1:]
+	}
+	said := strings.Join(rest, " ")
+	if bird == "" || said == "" || filler(words[n-1]) && n > 1 {
+		return clause{}, false
+	}
+	if m := parse.Heading(bird); n == 1 && len(rest) > 1 && len(m) > 0 && m[0].Rest == "" && m[0].Confidence >= 0.5 {
+		return clause{}, false // "ring 7 850 g"
+	}
+	c := clause{text: text, bird: bird, rest: parse.T(said)}
+	if strings.ContainsAny(said[:1], "0123456789~<>") {
+		if _, p := parse.Weight(c.rest, parse.WeightIn{}); weighs(p, len(rest), doubtful) {
+			c.kind = weightClause
+			return c, true
+		}
+	}
+	if !l.named(bird) {
+		return clause{}, false
+	}
+	if kind := parse.Parasite(said); kind != "" {
+		if _, p := parse.Finding(c.rest, parse.FindingIn{Parasite: kind}); p == nil {
+			c.kind = findingClause
+			return c, true
+		}
+	}
+	if _, gone := parse.Gone(said); gone {
+		c.kind = goneClause
+		return c, true
+	}
+	return clause{}, false
+}
+
+// weighs reports whether words of a diary are a weight: plainly, or, where doubtful, one to ask about.
+func weighs(p *parse.Problem, words int, doubtful bool) bool {
+	if p == nil {
+		return true
+	}
+	switch p.Class {
+	case parse.UnitUnknown:
+		return words == 1
+	case parse.NoteWithNumber, parse.Approximate, parse.Doubtful:
+		return true
+	case parse.PoundsAmbiguous, parse.OuncesTooMany, parse.UnitSlip, parse.WeightEnormous, parse.WeightTiny:
+		return doubtful
+	}
+	return false
 }
 
 // named reports whether a text is the ring or name of a bird that is already known.

@@ -51,6 +51,14 @@ func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 		return
 	}
 	t := d.Treatment
+	here := *b
+	if on, ok := l.dayIn(cell); ok { // "Wormed" over the day
+		here.on, here.held, t.Product = on, false, ""
+	}
+	if t.Product == "" && !plainTreatment(c.Text) {
+		t.Product = strings.TrimSpace(c.Text)
+	}
+	b = &here
 	for _, of := range []struct {
 		field parse.Field
 		into  *string
@@ -73,6 +81,48 @@ func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 		}
 	}
 	l.event(b, at, record.Event{Kind: record.Treated, Treatment: &t})
+}
+
+// plainTreatment reports whether a heading of treatments says nothing of what was given.
+func plainTreatment(heading string) bool {
+	for _, m := range parse.Heading(heading) {
+		if m.Field == parse.FieldTreatment && m.Rest == "" {
+			switch strings.Trim(parse.Fold(heading), " .:?") {
+			case "dust", "dusted", "wormed", "wormer", "drench", "spray", "entwurmt", "wurmkur", "ontwormd":
+				return false
+			}
+			return true
+		}
+	}
+	return false
+}
+
+// moulting is what a cell of a column of moult says, "" where it says that the bird was in feather.
+func (l *lines) moulting(c *layout.Column, n int) string {
+	cell := l.v.Stored(n, c.Field)
+	text := strings.TrimSpace(cell.Text)
+	if yes, p := parse.YesNo(cell, "yes"); parse.Missing(text) || p == nil && !yes || p != nil && p.Action == parse.Skip || strings.Trim(text, "0.") == "" || cell.Stored == parse.Error {
+		return ""
+	}
+	return c.Text + ": " + text
+}
+
+// moult enters that a bird was in moult.
+func (l *lines) moult(b *line, c *layout.Column, at record.Ref) {
+	note := l.moulting(c, b.n)
+	if note == "" {
+		l.mark(at, record.AsContext)
+		return
+	}
+	here := *b
+	if on, ok := l.dayIn(l.v.Stored(b.n, c.Field)); ok {
+		here.on, here.held = on, false
+	}
+	if here.who == nil && here.scope == "" {
+		l.birdMissing(b, at)
+		return
+	}
+	l.event(&here, at, record.Event{Kind: record.Moulted, Note: note})
 }
 
 // out enters that a bird died or left, with the date that the cell holds, else that of its line.
@@ -220,7 +270,7 @@ func (l *lines) remark(b *line, text string, at record.Ref) {
 			b.flock.Ask.Add(ask.Problem(p, at, text))
 		}
 		if d.Scope != "" {
-			here.scope = d.Scope
+			here.scope, here.pen = d.Scope, d.Pen
 		}
 		if here.who != nil || here.scope != "" {
 			l.event(&here, at, record.Event{Kind: record.Treated, Treatment: &d.Treatment, Flagged: !answered, Text: text})
@@ -241,6 +291,7 @@ func (l *lines) remark(b *line, text string, at record.Ref) {
 		if !answered {
 			b.flock.Ask.Add(q)
 		}
+		l.ownDay(&here, text)
 		l.event(&here, at, record.Event{Kind: kind, Flagged: !answered, Text: text, Result: reasonFor(kind, text)})
 	}
 }

@@ -41,7 +41,8 @@ type line struct {
 // line reads the values of one line.
 func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	base := line{n: n, flock: l.flockOf(n)}
-	for _, c := range l.t.Columns {
+	for i := range l.t.Columns {
+		c := &l.t.Columns[i]
 		if (c.Fate == layout.Key || c.Fate == layout.Beside) && !l.v.Blank(n, c.Field) {
 			l.mark(l.v.Ref(n, c.Field), record.AsContext)
 		}
@@ -75,6 +76,9 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 		} else {
 			l.dateOf(&base, groups, lastDate)
 		}
+		if clock := l.text(l.session, n); clock != "" {
+			base.clock = clock
+		}
 		if base.who != nil && !base.undated {
 			base.who.See(base.on)
 		}
@@ -82,6 +86,7 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	if (!any || base.undated) && base.who != nil {
 		base.who.Register = base.who.Register || l.factsOn(n)
 	}
+	base.flagged = l.page.Doubt != nil
 	if any && l.v.HiddenLine(n) {
 		base.flagged = true
 		l.hidden(&base)
@@ -106,7 +111,14 @@ func (l *lines) anyValue(n int) bool {
 // dateless reports whether a line's values all bring their own date, as the dates of leaving in a register do.
 func (l *lines) dateless(n int) bool {
 	for i := range l.t.Columns {
-		if c := &l.t.Columns[i]; c.Fate == layout.Value && c.Means.Field != parse.FieldOut && !l.v.Blank(n, c.Field) {
+		c := &l.t.Columns[i]
+		if c.Fate != layout.Value || c.When != nil || l.v.Blank(n, c.Field) || c.Means.Field == parse.FieldOut {
+			continue
+		}
+		if c.Means.Field != parse.FieldTreatment && c.Means.Field != parse.FieldMoult {
+			return false
+		}
+		if _, ok := l.dayIn(l.v.Stored(n, c.Field)); !ok {
 			return false
 		}
 	}
@@ -124,6 +136,15 @@ func (l *lines) anyNote(n int) bool {
 		}
 	}
 	return false
+}
+
+// dayIn reads a cell that holds a date and nothing else.
+func (l *lines) dayIn(cell parse.Cell) (record.Date, bool) {
+	if cell.Stored == parse.Number || cell.Stored == parse.Text && !strings.ContainsAny(cell.Text, "0123456789") {
+		return record.Date{}, false
+	}
+	d := l.dated(cell, "")
+	return d.when.On, d.p == nil && d.when.On.Exact()
 }
 
 func (l *lines) factsOn(n int) bool {
@@ -161,7 +182,9 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 		if ol, of := l.v.Origin(b.n, l.date.Field); of == l.date.Field {
 			src = ol
 		}
-		if l.v.Blank(src, l.date.Field) && l.fillDate && *last >= 0 {
+		if above, ok := l.t.Above[b.n]; l.v.Blank(src, l.date.Field) && ok {
+			src = above
+		} else if l.v.Blank(src, l.date.Field) && l.fillDate && *last >= 0 {
 			src = *last
 		}
 		has = !l.v.Blank(src, l.date.Field)
@@ -194,6 +217,9 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 	}
 	if has {
 		l.day(b, cell, at, l.text(l.weekday, b.n))
+		if l.weekly && b.on.Exact() {
+			b.on = record.WeekFrom(b.on.First)
+		}
 		if q, ok := l.suspect[b.n]; ok && !b.held {
 			l.doubtDay(b, q)
 		}
@@ -251,6 +277,10 @@ func (l *lines) dated(cell parse.Cell, weekday string) dated {
 
 // dateProblem asks about a date, or reads the keeper's answer.
 func (l *lines) dateProblem(b *line, d dated, cell parse.Cell, at record.Ref) dated {
+	if l.coarse && d.p.Class == parse.DateDayMissing {
+		d.p = nil
+		return d
+	}
 	q := ask.Problem(d.p, at, cell.Text)
 	if d.p.Class == parse.DateAmbiguous {
 		q.Key = l.OrderKey()

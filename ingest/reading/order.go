@@ -11,9 +11,32 @@ import (
 	"keelmark/ingest/record"
 )
 
+// habit is how often a date without a day must be written to be the keeper's way and no omission (common
+// practice, no source).
+const habit = 3
+
+// withoutDays reports whether nine in ten dates of the table's column name no day: that is the keeper's way, and
+// is not told of each.
+func (l *lines) withoutDays() bool {
+	if l.date == nil || l.t.Shape == layout.Wide {
+		return false
+	}
+	n, coarse := 0, 0
+	for _, line := range l.t.Lines {
+		if l.v.Blank(line, l.date.Field) {
+			continue
+		}
+		n++
+		if d := l.dated(l.v.Stored(line, l.date.Field), ""); d.p != nil && d.p.Class == parse.DateDayMissing {
+			coarse++
+		}
+	}
+	return coarse >= habit && coarse*10 >= 9*n
+}
+
 // monthRun reads a run of months over the values, "Jan | Feb | Mar", in the year that the sheet or its title
-// carries. Three months in a row are a habit and not an omission: they are read without a question, known to
-// the month.
+// carries, or of weeks. Three in a row are a habit and not an omission: they are read without a question, known
+// to the month or week.
 func (l *lines) monthRun() {
 	type head struct {
 		field int
@@ -31,12 +54,12 @@ func (l *lines) monthRun() {
 			run = append(run, head{c.Field, d})
 		}
 	}
-	if len(run) < 3 || len(run) != whens {
+	if len(run) < habit || len(run) != whens || slices.ContainsFunc(run, func(h head) bool { return h.on.Precision != run[0].on.Precision }) {
 		return
 	}
 	l.months = map[int]record.Date{}
 	for i, h := range run {
-		if i > 0 && h.on.First <= run[i-1].on.First { // a run beyond December
+		if i > 0 && h.on.Precision == record.ToMonth && h.on.First <= run[i-1].on.First { // a run beyond December
 			y, m, _ := h.on.First.Date()
 			for ; h.on.First <= run[i-1].on.First && h.on != run[i-1].on; y++ {
 				h.on = record.InMonth(y+1, m)
@@ -62,7 +85,7 @@ func (l *lines) toMonth(c parse.Cell) (record.Date, bool) {
 		}
 		return record.Date{}, false
 	}
-	return when.On, when.On.Precision == record.ToMonth
+	return when.On, when.On.Precision == record.ToMonth || when.On.Precision == record.ToWeek
 }
 
 // The order of rows is evidence for a date. A sheet is in order where nine in ten steps from one date to the

@@ -121,7 +121,15 @@ type work struct {
 // Read reads all sheets of a file. The error is that of the context.
 func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
 	w := &work{File: f, Flocks: c, unscaled: map[*evidence.Pool]bool{}, results: map[*evidence.Pool]map[resultKey]*result{}}
+	for _, q := range f.Asked {
+		c.Flock("").Ask.Add(q)
+	}
 	for _, p := range f.Pages {
+		for _, q := range []*record.Question{p.Doubt, p.Values} {
+			if q != nil {
+				c.Flock("").Ask.Add(*q)
+			}
+		}
 		ledger := &record.Ledger{File: p.Grid.File, Sheet: p.Grid.Sheet}
 		c.Ledgers = append(c.Ledgers, ledger)
 		for _, t := range p.Layout.Tables {

@@ -20,13 +20,15 @@ type lines struct {
 	in     parse.DateIn
 	table  int32
 
-	date, weekday, age, ring, name, bird, colour, unit, pen, scorer, flockCol *layout.Column
+	date, weekday, session, age, ring, name, bird, colour, unit, pen, scorer, flockCol *layout.Column
 
 	notes       []*layout.Column
 	facts       []*layout.Column // in the order of factFields
-	columnPools []*evidence.Pool // by column
+	columnPools []*evidence.Pool // by field
 	column      birdColumn       // what a column of birds holds
 	lone        bool             // most lines have a name beside their ring
+	coarse      bool             // dates name no day as a rule
+	weekly      bool             // the column of dates says when a week began
 
 	fillDate, fillBird, fillPen bool // written once and left empty below
 	lastPen                     string
@@ -82,12 +84,18 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	l := &lines{work: w, page: p, ledger: ledger, t: t, v: t.View, in: w.DateIn(p, t), table: w.table,
 		dates: map[dateKey]dated{}, ages: map[parse.Cell]aged{}, known: map[factKey]identity.Facts{}, bands: map[parse.Cell]banded{}, given: map[given]bool{}, shared: map[detailKey]*record.Detail{}}
 	for i := range t.Columns {
-		l.columnPools = append(l.columnPools, w.Pool(p, t, &t.Columns[i]))
+		c := &t.Columns[i]
+		for len(l.columnPools) <= c.Field {
+			l.columnPools = append(l.columnPools, nil)
+		}
+		l.columnPools[c.Field] = w.Pool(p, t, c)
 	}
 	l.date, l.weekday, l.age = t.Column(parse.FieldDate), t.Column(parse.FieldWeekday), t.Column(parse.FieldAge)
+	l.session = t.Column(parse.FieldSession)
+	l.weekly = l.startsWeeks()
 	l.ring, l.name, l.bird, l.colour = t.Column(parse.FieldRing), t.Column(parse.FieldName), t.Column(parse.FieldBird), t.Column(parse.FieldRingColour)
 	l.unit, l.pen, l.scorer = t.Column(parse.FieldUnit), t.Column(parse.FieldPen), t.Column(parse.FieldScorer)
-	l.flockCol = t.Column(layout.FieldFlock)
+	l.flockCol = t.Column(parse.FieldFlock)
 	for i := range t.Columns {
 		if c := &t.Columns[i]; c.Means.Field == parse.FieldNote || c.Means.Field == parse.FieldShow && t.Column(parse.FieldResult) == nil {
 			l.notes = append(l.notes, c)
@@ -114,8 +122,24 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	}
 	l.fixBird()
 	l.monthRun()
+	l.coarse = l.withoutDays()
 	l.outOfOrder()
 	return l
+}
+
+// startsWeeks reports whether the table's dates are the days on which weeks begin: the heading of their column,
+// or the corner above the birds where they stand over the values, says so.
+func (l *lines) startsWeeks() bool {
+	if l.date != nil {
+		return parse.WeekHeading(l.date.Text)
+	}
+	over, corner := false, false
+	for i := range l.t.Columns {
+		c := &l.t.Columns[i]
+		over = over || c.When != nil && c.When.Means.Field == parse.FieldDate
+		corner = corner || c.When == nil && parse.WeekHeading(c.Text)
+	}
+	return over && corner
 }
 
 // mostlyBlank reports whether columns are written once and left empty below, so that their values go on: the
@@ -235,4 +259,4 @@ func (l *lines) mark(r record.Ref, f record.Fate) {
 	l.ledger.Mark(r.Row, r.Col, f)
 }
 
-func (l *lines) poolOf(c *layout.Column) *evidence.Pool { return l.columnPools[c.Field-l.t.Fields[0]] }
+func (l *lines) poolOf(c *layout.Column) *evidence.Pool { return l.columnPools[c.Field] }

@@ -37,9 +37,16 @@ func (l *lines) values(b *line) {
 			continue
 		}
 		at := l.v.Ref(b.n, c.Field)
+		if c.When == nil && c.Weekday == "" && c.Who == nil && measured(c.Means.Field) && !l.v.HiddenField(c.Field) {
+			l.look(b, c, at)
+			continue
+		}
 		here := *b
 		if c.When != nil {
 			here = l.under(b, c)
+		}
+		if c.Weekday != "" {
+			l.onWeekday(&here, c)
 		}
 		if c.Who != nil {
 			l.of(&here, c)
@@ -55,8 +62,10 @@ func (l *lines) values(b *line) {
 		case parse.FieldOut:
 			l.out(&here, c, at)
 		case parse.FieldMoult:
-			l.mark(at, record.AsContext)
-			b.note = joined(b.note, c.Text+": "+l.text(c, b.n))
+			l.moult(&here, c, at)
+			if note := l.moulting(c, b.n); note != "" {
+				b.note, b.detail = joined(b.note, note), nil
+			}
 		case parse.FieldEggsSet, parse.FieldClear, parse.FieldFertile, parse.FieldDeadEarly, parse.FieldDeadShell, parse.FieldHatchedNo:
 			eggs = l.eggs(&here, c, at, eggs)
 		case parse.FieldPoundPart:
@@ -76,6 +85,15 @@ func (l *lines) values(b *line) {
 	}
 }
 
+// measured reports whether a column's cells are looks that stand for themselves.
+func measured(f parse.Field) bool {
+	switch f {
+	case parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldLeg, parse.FieldComb, parse.FieldParasite, parse.FieldWormEggs, parse.FieldEggCount:
+		return true
+	}
+	return false
+}
+
 // under is the line as it stands under a date or age of the heading.
 func (l *lines) under(b *line, c *layout.Column) line {
 	here := *b
@@ -86,11 +104,24 @@ func (l *lines) under(b *line, c *layout.Column) line {
 		here.on = m
 	} else {
 		l.day(&here, c.When.Cell, c.When.At, "")
+		if l.weekly && here.on.Exact() {
+			here.on = record.WeekFrom(here.on.First)
+		}
 	}
 	if here.who != nil && !parse.Missing(l.text(c, b.n)) {
 		here.who.See(here.on)
 	}
 	return here
+}
+
+// onWeekday is the line as it stands under a day of its week.
+func (l *lines) onWeekday(here *line, c *layout.Column) {
+	day, ok := parse.Weekday(c.Weekday)
+	if !ok || !here.on.Exact() && here.on.Precision != record.ToWeek {
+		return
+	}
+	first := here.on.First
+	here.on = record.On(first + record.Day((int(day)-int(first.Weekday())+7)%7))
 }
 
 // of is the line as it stands under a bird of the heading.
@@ -141,7 +172,28 @@ func (l *lines) look(b *line, c *layout.Column, at record.Ref) {
 			return
 		}
 	}
+	if c.Means.Field == parse.FieldWeight && b.who == nil && scope != "" && l.ofMany(b, c, at, cell) {
+		return
+	}
 	l.keep(b, c, r, at, cell, scope)
+}
+
+// ofMany asks whether a weight beside a pen or the flock is the mean of its birds or all of them on the scale at
+// once. It returns true where it is no weight of a bird.
+func (l *lines) ofMany(b *line, c *layout.Column, at record.Ref, cell parse.Cell) bool {
+	q := record.Question{Class: "weight_of_many", At: at, Raw: cell.Text, Key: ask.ColumnKey("weight_of_many", l.Name, c.Heading()),
+		Message:  fmt.Sprintf("%s: %q stands beside a pen or the flock; is it the mean weight of a bird, or all of them together?", at, parse.Shown(cell.Text)),
+		Readings: []record.Reading{{Label: "the mean of a bird", Value: "mean"}, {Label: "all together", Value: "together"}}}
+	switch a, ok := l.answer(q.Key); {
+	case ok && a == "together":
+		l.mark(at, record.AsContext)
+		return true
+	case ok:
+		return false
+	}
+	b.flock.Ask.Add(q)
+	b.flagged = true
+	return false
 }
 
 // whole reports whether a value without a bird is about the house or flock: eggs, findings on perches.
@@ -314,6 +366,7 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 		}
 		if !answered {
 			b.flock.Ask.Add(q)
+			l.ownDay(b, cell.Text)
 		} else if when, p := parse.Date(parse.T(a), l.in); p == nil {
 			b.on = when.On
 		}
@@ -340,6 +393,21 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 		return nil
 	}
 	return r
+}
+
+// ownDay takes the day that a mark of leaving brings with it: "died 25/4" under a date of that year.
+func (l *lines) ownDay(b *line, text string) {
+	fields := strings.Fields(text)
+	in := l.in
+	if b.on.Known() {
+		in.Year, _, _ = b.on.Last.Date()
+	}
+	for n := 1; n < min(4, len(fields)); n++ {
+		if when, p := parse.Date(parse.T(strings.Join(fields[n:], " ")), in); p == nil && when.On.Exact() {
+			b.on = when.On
+			return
+		}
+	}
 }
 
 func reasonFor(kind record.EventKind, text string) string {

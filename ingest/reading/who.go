@@ -117,7 +117,9 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		blank = blank && (c == nil || l.v.Blank(src(c), c.Field))
 	}
 	from := n
-	if blank && l.fillBird && *last >= 0 {
+	if above, ok := l.t.Above[n]; blank && ok {
+		from = above
+	} else if blank && l.fillBird && *last >= 0 {
 		from = *last
 	}
 	var who named
@@ -182,6 +184,7 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		for _, g := range groups {
 			if g.Means.Field == parse.FieldBird {
 				who.name, at[1] = parse.Name(g.Cell.Text), g.At
+				l.part(&who, &at)
 			}
 		}
 	}

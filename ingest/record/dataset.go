@@ -3,6 +3,9 @@ package record
 import "sort"
 
 // Dataset is all that is known of one flock: what was read and what became of the rest.
+//
+// Where a column of flocks splits a source, Files stand with each of its flocks, and the Ledgers, which account
+// for whole sheets, with the first flock only: sums over flocks count every cell once.
 type Dataset struct {
 	Name         string // folder or file it came from, or the flock's name in its settings
 	Settings     Settings

@@ -74,7 +74,8 @@ func (f Fate) String() string { return fateNames[f] }
 // Ledger is the account of one sheet: a fate for each cell. Rows may differ in length.
 type Ledger struct {
 	File, Sheet string
-	Fates       [][]Fate // [row-1][column-1]
+	Fates       [][]Fate   // [row-1][column-1]
+	Texts       [][]string // likewise, what the cells show; nil unless asked for
 }
 
 // Mark sets the fate of a cell, growing the ledger as needed.

@@ -22,7 +22,7 @@ func (r *reading) delimited(text string) (Grid, string, error) {
 	sep, evidence := separator{}, ""
 	if first, rest, ok := strings.Cut(text, "\n"); ok && len(strings.TrimSpace(first)) == 5 && strings.HasPrefix(first, "sep=") {
 		// A spreadsheet program takes this line as an instruction and does not show it.
-		sep, evidence, text = separator{first[4], fmt.Sprintf("%q", first[4:5])}, "its first line says so", rest
+		sep, evidence, text = separator{first[4], fmt.Sprintf("%q", first[4:5])}, " (its first line says so)", rest
 	} else if sep, evidence = findSeparator(text); sep.char == 0 {
 		if s := newSpaced(text); s != nil {
 			return r.spaced(s)
@@ -55,7 +55,7 @@ func (r *reading) delimited(text string) (Grid, string, error) {
 	}
 	parted := "one column: nothing parts its lines in a regular way"
 	if sep.char != 0 {
-		parted = fmt.Sprintf("fields parted by %s (%s)", sep.name, evidence)
+		parted = "fields parted by " + sep.name + evidence
 	}
 	return g, parted, nil
 }
@@ -118,7 +118,9 @@ func findSeparator(text string) (separator, string) {
 		}
 		if score := share * (1 - 1/float64(width)); score > bestScore+0.02 {
 			best, bestScore = sep, score
-			evidence = fmt.Sprintf("%d of the first %d lines have %d", same, records, width)
+			if evidence = ""; sep.char != ',' || same < records {
+				evidence = fmt.Sprintf(" (%d of the first %d lines have %d)", same, records, width)
+			}
 		}
 	}
 	return best, evidence

@@ -38,9 +38,14 @@ func (r *reading) textGrids() ([]Grid, error) {
 			r.note("is plain text although its name ends in %s; read as text", ending)
 		}
 	}
-	r.note("read as %s, %s", code, parted)
+	if code != "UTF-8" || parted != ordinary {
+		r.note("read as %s, %s", code, parted)
+	}
 	return []Grid{g}, nil
 }
+
+// ordinary is a text that nobody would read otherwise: its lines agree, and nothing is to be told.
+const ordinary = "fields parted by commas"
 
 func (r *reading) refuseText(err error) error {
 	if err == errFull {

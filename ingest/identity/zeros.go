@@ -1,0 +1,107 @@
+package identity
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// zeros finds rings that differ by leading zeros only. A spreadsheet that stores 007 as a number shows 7, so
+// they are taken as one ring, and the keeper is asked, unless their names differ or both were looked at on one
+// day.
+func zeros(all []*Sighting) {
+	bare := map[string][]*Sighting{}
+	var order []string
+	for _, s := range all {
+		if s.RingKey == "" {
+			continue
+		}
+		k := withoutZeros(s.RingKey)
+		if bare[k] == nil {
+			order = append(order, k)
+		}
+		bare[k] = append(bare[k], s)
+	}
+	for _, k := range order {
+		under := bare[k]
+		main := under[0]
+		for _, s := range under {
+			if len(s.RingKey) > len(main.RingKey) {
+				main = s // the spelling that lost nothing
+			}
+		}
+		of := func(ringKey string) []*Sighting {
+			var out []*Sighting
+			for _, s := range under {
+				if s.RingKey == ringKey {
+					out = append(out, s)
+				}
+			}
+			return out
+		}
+		for _, s := range under {
+			if s.RingKey == main.RingKey {
+				continue
+			}
+			short := of(s.RingKey)
+			if !oneRing(of(main.RingKey), short) {
+				continue
+			}
+			for _, o := range short {
+				if o.RingKey = main.RingKey; o.Doubt == nil {
+					o.Doubt = &Doubt{Class: "ring_zeros_lost", At: o.at(), Raw: o.Ring, Once: true,
+						Message:  fmt.Sprintf("ring %s is taken for ring %s, whose zeros a spreadsheet drops; is it the same bird?", o.Ring, main.Ring),
+						Readings: []record.Reading{{Label: "the same bird as " + main.label(), Value: main.Ring}, {Label: "another bird", Value: o.Ring}}}
+				}
+			}
+		}
+	}
+}
+
+// oneRing reports whether two rings may be one: a name in common or none on one side, and no day on which
+// both were looked at.
+func oneRing(a, b []*Sighting) bool {
+	named := func(all []*Sighting) (out []string) {
+		for _, s := range all {
+			if s.NameKey != "" {
+				out = append(out, s.NameKey)
+			}
+		}
+		return out
+	}
+	na, nb := named(a), named(b)
+	if len(na) > 0 && len(nb) > 0 && !slices.ContainsFunc(na, func(n string) bool { return slices.Contains(nb, n) }) {
+		return false
+	}
+	for _, s := range a {
+		for _, o := range b {
+			var f Facts
+			f.Fill(s.Facts)
+			if f.Fill(o.Facts) != "" {
+				return false
+			}
+			if s.Measured && o.Measured && slices.ContainsFunc(s.Days, func(d record.Day) bool { return slices.Contains(o.Days, d) }) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// withoutZeros drops the zeros before each number of a ring key.
+func withoutZeros(key string) string {
+	var b strings.Builder
+	inside := false // within the figures of a number
+	for i := 0; i < len(key); i++ {
+		c := key[i]
+		digit := c >= '0' && c <= '9'
+		if c == '0' && !inside && i+1 < len(key) && key[i+1] >= '0' && key[i+1] <= '9' {
+			continue
+		}
+		inside = digit
+		b.WriteByte(c)
+	}
+	return b.String()
+}
