@@ -59,6 +59,7 @@ func (r *reader) finish(ctx context.Context) ([]*record.Dataset, error) {
 	}
 	for _, d := range out {
 		d.Files = r.files
+		d.Answers = r.replies.All()
 	}
 	out[0].Ledgers = ledger
 	return out, nil
@@ -157,8 +158,8 @@ func (s *settling) place(who *identity.Sighting, on record.Date, at record.Ref, 
 // happenings gives the events their birds and returns the day on which each bird died, where one is known.
 func (s *settling) happenings() map[int]record.Event {
 	gone := map[int]record.Event{}
-	kept := s.flock.Happenings[:0]
-	for _, h := range s.flock.Happenings {
+	var kept []reading.Happening
+	for _, h := range each(s.flock.Happenings) {
 		bird, ok := s.place(h.Who, h.Event.On, h.Event.At, &h.Event.Flagged)
 		if !ok {
 			s.mark(h.Event.At, record.AsQuestion)
@@ -184,6 +185,23 @@ func (s *settling) happenings() map[int]record.Event {
 	}
 	s.flock.Happenings = kept
 	return gone
+}
+
+// each parts what was done to several birds at once into one happening a bird.
+func each(all []reading.Happening) []reading.Happening {
+	out := make([]reading.Happening, 0, len(all))
+	for _, h := range all {
+		if h.Who == nil || len(h.Who.Members) == 0 || h.Event.Kind != record.Treated {
+			out = append(out, h)
+			continue
+		}
+		for _, m := range h.Who.Members {
+			one := h
+			one.Who = m
+			out = append(out, one)
+		}
+	}
+	return out
 }
 
 func (s *settling) beforeHatch(at record.Ref, raw string, on record.Date, b record.Bird) record.Question {
@@ -262,31 +280,39 @@ func (s *settling) alive(o *record.Observation, bird int, gone map[int]record.Ev
 // the same bird and day is asked about.
 func (s *settling) twice() {
 	looks, links := s.flock.Looks, s.flock.Links
-	type when struct {
-		bird int32
-		day  record.Day
-		age  int32
-	}
-	last := make(map[when]int32, len(looks)/2) // latest look at a bird on a day
-	before := make([]int32, len(looks))        // the one before it on that day, -1 for none
+	byDay, byAge := make(map[uint64]int32, len(looks)/2), map[uint64]int32{} // latest look at a bird on a day, or at an age
+	before := make([]int32, len(looks))                                      // the one before it on that day, -1 for none
 	drop := map[int]bool{}
+	var open struct { // the latest look with its key, not yet in its map: the looks of one row share a key
+		in   map[uint64]int32
+		key  uint64
+		age  bool
+		look int32
+	}
 	for i := range looks {
 		o := &looks[i]
 		if links[i].Bird < 0 || !o.On.Exact() && !o.Age.Known() {
 			continue
 		}
-		key := when{bird: links[i].Bird, age: -1}
-		if o.On.Exact() {
-			key.day = o.On.First
-		} else {
+		last, day := byDay, int32(o.On.First)
+		if !o.On.Exact() {
 			n, _ := o.Age.Days()
-			key.age = int32(n)
+			last, day = byAge, int32(n)
 		}
-		j, seen := last[key]
-		if before[i] = -1; seen {
-			before[i] = j
+		key := uint64(links[i].Bird)<<32 | uint64(uint32(day))
+		before[i] = -1
+		if age := !o.On.Exact(); open.in != nil && open.key == key && open.age == age {
+			before[i] = open.look
+		} else {
+			if open.in != nil {
+				open.in[open.key] = open.look
+			}
+			if j, seen := last[key]; seen {
+				before[i] = j
+			}
+			open.in, open.key, open.age = last, key, age
 		}
-		last[key] = int32(i)
+		open.look = int32(i)
 		for j := before[i]; j >= 0; j = before[j] {
 			if !drop[int(j)] && sameLook(&looks[j], o) {
 				drop[i] = true

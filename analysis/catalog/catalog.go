@@ -9,6 +9,7 @@ import (
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
+	"keelmark/analysis/slip"
 	"keelmark/analysis/standard"
 )
 
@@ -19,6 +20,7 @@ func All() []analysis.Spec {
 		standard.Spec(),
 		forecast.Spec(),
 		parasite.Spec(),
+		slip.Spec(),
 		decision.Spec(),
 	}
 }

@@ -140,15 +140,22 @@ func plantExchange(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, 
 	return planted{}, false
 }
 
-// plantDay sets one day's weights off, by a share or by a cage of 15 % of one bird.
+// plantDay sets one day's weights off, by 15 %, or by a cage of 15 % of a heavier bird.
 func plantDay(r *rand.Rand, ds *record.Dataset, _ []life, i int) (planted, bool) {
 	on := ds.Observations[i].On
-	share, cage := 0.12, 0.0
+	share, cage := 0.15, 0.0
 	if r.IntN(2) == 0 {
-		share = -0.12
+		share = -0.15
 	}
 	if r.IntN(2) == 0 {
-		share, cage = 0, 0.15*ds.Observations[i].Value
+		var that []float64
+		for _, o := range ds.Observations {
+			if o.On == on {
+				that = append(that, o.Value)
+			}
+		}
+		slices.Sort(that)
+		share, cage = 0, 0.15*that[3*len(that)/4]
 	}
 	p := planted{nil, SessionOffset, ""}
 	for j := range ds.Observations {

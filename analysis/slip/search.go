@@ -18,6 +18,7 @@ const MinWeighings = 3
 const (
 	flockBirds = 4    // fewest birds whose levels say what another of their kind weighs
 	levelSD    = 0.35 // least SD of log level between birds of one kind
+	loneSD     = 1.5  // the same where the flock is too small to say
 	looseAge   = 21   // d: a hatch date known more loosely gives no age
 	looseDay   = 31   // d: a weighing dated more loosely is not judged
 	mostInOne  = 150  // weighings judged together: a longer record is cut into parts
@@ -92,6 +93,9 @@ func newSearch(c analysis.Context, d *record.Dataset, settled func(string) bool)
 		s.order = append(s.order, b.ID)
 	}
 	for _, q := range d.Questions {
+		if q.Key == key(Class(q.Class), q.At, q.Raw) {
+			continue // our own, from Settle
+		}
 		for _, at := range append([]record.Ref{q.At}, q.More...) {
 			s.asked[at] = true
 			if strings.HasPrefix(q.Class, "date_") || strings.HasPrefix(q.Class, "weekday_") {
@@ -265,33 +269,24 @@ func middleValue(obs []record.Observation) float64 {
 
 // priors gives each history the level of birds of its kind, and its expectation.
 func (s *search) priors() {
-	type level struct{ kind, flock []float64 }
 	levels := make([]float64, len(s.all))
-	groups := map[record.Line]*level{}
+	kinds := map[record.Line][]float64{}
 	var flock []float64
 	for i, h := range s.all {
-		half := len(h.w) / 2
 		var logs []float64
-		for _, w := range h.w[half:] {
+		for _, w := range h.w[len(h.w)/2:] {
 			logs = append(logs, w.log-h.prior.mean(w.day))
 		}
-		m, err := stat.Median(logs)
-		if err != nil {
-			continue
-		}
-		levels[i] = m
-		if groups[h.bird.Group()] == nil {
-			groups[h.bird.Group()] = &level{}
-		}
-		groups[h.bird.Group()].kind = append(groups[h.bird.Group()].kind, m)
-		flock = append(flock, m)
+		levels[i], _ = stat.Median(logs) // of one finite value at least
+		kinds[h.bird.Group()] = append(kinds[h.bird.Group()], levels[i])
+		flock = append(flock, levels[i])
 	}
 	for i, h := range s.all {
-		kind := groups[h.bird.Group()].kind
+		kind := kinds[h.bird.Group()]
 		if len(kind) < flockBirds {
 			kind = flock
 		}
-		h.prior.level, h.prior.sd = levels[i], 1.5
+		h.prior.level, h.prior.sd = levels[i], loneSD
 		if middle, err := stat.Median(kind); err == nil && len(kind) >= flockBirds {
 			spread, _ := stat.MAD(kind) // of a sample that has a median
 			h.prior.level, h.prior.sd = middle, max(levelSD, 1.5*stat.MADToSD*spread)

@@ -325,6 +325,51 @@ func TestAnswersEndQuestions(t *testing.T) {
 	}
 }
 
+// The effect on the growth curve's mature weight is told where there is a curve. The bird is drawn from a Gompertz curve of
+// 2000 g mature weight; one weighing of about 1980 g is written 1247.
+func TestEffectOnTheMatureWeight(t *testing.T) {
+	var rows []string
+	hatch, _ := record.ParseDay("2024-03-01")
+	for i := range 22 {
+		age := 14 + 14*float64(i)
+		g := 2000 * math.Exp(-3.7*math.Exp(-0.024*age)) * (1 + 0.01*float64(i*7%5-2))
+		if i == 16 {
+			g = 1247
+		}
+		rows = append(rows, fmt.Sprintf("B1 %s %.0f", hatch+record.Day(age), g))
+	}
+	ds := flock(t, rows...)
+	ds.Birds[0].Hatched = record.On(hatch)
+	f := at(find(t, ds), 18)
+	if f == nil || !strings.Contains(f.Effect, "The mature weight of its growth curve changes from") {
+		t.Errorf("%+v", f)
+	}
+}
+
+// Steps to which weights are rounded, crossed both ways: half of them, beyond chance. Weights are invented.
+func TestScales(t *testing.T) {
+	for _, c := range []struct {
+		rounded int // of 100 weights, to the step
+		step    float64
+		want    float64
+	}{{100, 5, 5}, {100, 10, 10}, {100, 50, 50}, {70, 5, 5}, {45, 5, 1}, {100, gramsPerOunce / 2, gramsPerOunce / 2}, {100, 1, 1}} {
+		var rows []string
+		for i := range 100 {
+			g := 600 + 7.3*float64(i*37%100)
+			if g = math.Round(g); i < c.rounded {
+				g = math.Round(g/c.step) * c.step
+			} else if math.Mod(g, 5) == 0 {
+				g++
+			}
+			d, _ := record.DayOf(2024, 1, 1)
+			rows = append(rows, fmt.Sprintf("B%d %s %v", i%10, d+record.Day(i/10), g))
+		}
+		if r := find(t, flock(t, rows...)); math.Abs(r.Scales[0].Step-c.want) > 1e-9 {
+			t.Errorf("%d %% rounded to %v: step %v, want %v", c.rounded, c.step, r.Scales[0].Step, c.want)
+		}
+	}
+}
+
 func TestNothingToJudge(t *testing.T) {
 	empty := find(t, &record.Dataset{})
 	if c := empty.Claims(); len(c) != 1 || c[0].Refusal == nil {

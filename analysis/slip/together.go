@@ -66,7 +66,7 @@ func (s *search) offsets() {
 		days := make([]common, len(all))
 		var shifts []float64
 		for j, x := range all {
-			if days[j] = s.common(x); len(days[j].places) >= dayBirds {
+			if days[j] = s.common(x.places); len(days[j].places) >= dayBirds {
 				shifts = append(shifts, math.Abs(days[j].shift))
 			}
 		}
@@ -75,7 +75,8 @@ func (s *search) offsets() {
 			usual = m * stat.MADToSD
 		}
 		for j, c := range days {
-			if c = c.against(usual); c.stands() && math.Abs(c.z) > math.Abs(worst.z) {
+			c = c.against(usual)
+			if c.stands() && math.Abs(c.z) > math.Abs(worst.z) {
 				worst, at = c, j
 			}
 		}
@@ -94,10 +95,11 @@ func (s *search) offsets() {
 	}
 }
 
-func (s *search) common(x session) common {
+// common compares the weighings of one day with what is expected of each bird.
+func (s *search) common(places []place) common {
 	var out common
 	var offs, grams, shared []float64
-	for _, p := range x.places {
+	for _, p := range places {
 		if len(p.h.w) < MinWeighings || p.h.held[p.i] {
 			continue
 		}
@@ -110,7 +112,7 @@ func (s *search) common(x session) common {
 	}
 	n := len(offs)
 	if n < dayBirds {
-		return out
+		return common{}
 	}
 	out.shift, _ = stat.Median(offs) // of four finite values at least, as the rest
 	out.grams, _ = stat.Median(grams)

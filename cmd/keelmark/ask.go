@@ -153,6 +153,14 @@ func (t *talk) run(ctx context.Context) error {
 	return err
 }
 
+// capital makes a sentence of words that begin with a small letter.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
 func openWords(n int) string {
 	if n == 0 {
 		return "none left open"
@@ -232,34 +240,47 @@ func (t *talk) ask(ctx context.Context, q record.Question, more int) error {
 		}
 		value, complaint := o.value(text, t.flocks)
 		if complaint == "" {
-			complaint, err = t.settle(ctx, q, value)
+			complaint, err = t.settle(ctx, []record.Question{q}, value)
 		}
-		if err != nil || complaint == "" {
+		if err != nil {
 			return err
+		}
+		if complaint == "" {
+			return t.alike(ctx, q, value)
 		}
 		printWrapped(t.w.out, "  ", complaint)
 	}
 }
 
-// settle keeps an answer, also for cells of the same column and text if the keeper says so, reads the records
-// again and tells what changed. It returns why the answer settles nothing, in which case it is not kept.
-func (t *talk) settle(ctx context.Context, q record.Question, value string) (complaint string, err error) {
-	settled := []record.Question{q}
-	if alike := sameText(q, openQuestions(t.flocks)); len(alike) > 0 {
-		var cells []string
-		for _, s := range alike {
-			cells = append(cells, s.At.Cell())
-		}
-		fmt.Fprintf(t.w.out, "  %s of this column %s the same text: %s. The same answer for all of them? y or n\n> ",
-			count(len(alike), "more cell", "more cells"), plural(len(alike), "holds", "hold"), listed(cells, 12))
-		text, err := t.line(ctx)
-		if err != nil {
-			return "", err
-		}
-		if text = strings.ToLower(text); text == "y" || text == "yes" {
-			settled = append(settled, alike...)
-		}
+// alike offers an answer for the cells of the same column that hold the same text.
+func (t *talk) alike(ctx context.Context, q record.Question, value string) error {
+	same := sameText(q, openQuestions(t.flocks))
+	if len(same) == 0 {
+		return nil
 	}
+	var cells []string
+	for _, s := range same {
+		cells = append(cells, s.At.Cell())
+	}
+	fmt.Fprintf(t.w.out, "  %s of this column %s the same text: %s. The same answer for all of them? y or n\n> ",
+		count(len(same), "more cell", "more cells"), plural(len(same), "holds", "hold"), listed(cells, shownAtMost))
+	text, err := t.line(ctx)
+	if err != nil {
+		return err
+	}
+	if text = strings.ToLower(text); text != "y" && text != "yes" {
+		return nil
+	}
+	complaint, err := t.settle(ctx, same, value)
+	if complaint != "" {
+		printWrapped(t.w.out, "  ", complaint)
+	}
+	return err
+}
+
+// settle keeps an answer, reads the records again and tells what changed. It returns why the answer settles
+// nothing, in which case it is not kept.
+func (t *talk) settle(ctx context.Context, settled []record.Question, value string) (complaint string, err error) {
 	if err := t.keep(settled, value); err != nil {
 		return "", err
 	}
@@ -279,7 +300,11 @@ func (t *talk) settle(ctx context.Context, q record.Question, value string) (com
 			return "", err
 		}
 		if len(refused) == len(settled) {
-			return fmt.Sprintf("%q does not settle it. Write it another way, or press Enter to leave it open and correct the sheet.", value), nil
+			what := fmt.Sprintf("%q", value)
+			if value == "" {
+				what = "Leaving it empty"
+			}
+			return what + " settles nothing here. Write it another way, or press Enter to leave it open and correct the sheet.", nil
 		}
 	}
 	t.answered += len(settled) - len(refused)
@@ -288,7 +313,7 @@ func (t *talk) settle(ctx context.Context, q record.Question, value string) (com
 		changes = []string{"noted; the records stay as they were read"}
 	}
 	for _, l := range changes {
-		fmt.Fprintf(t.w.out, "  %s.\n", l)
+		fmt.Fprintf(t.w.out, "  %s.\n", capital(l))
 	}
 	for _, r := range refused {
 		fmt.Fprintf(t.w.out, "  For %s the answer settles nothing; it is asked by itself.\n", r.At.Cell())

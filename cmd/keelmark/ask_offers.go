@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -15,12 +16,22 @@ func openQuestions(flocks []*record.Dataset) []record.Question {
 	for _, d := range flocks {
 		out = append(out, d.Questions...)
 	}
-	slices.SortStableFunc(out, func(a, b record.Question) int { return len(b.More) - len(a.More) })
+	rank := func(q record.Question) int {
+		if aboutOneCell(q) {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(out, func(a, b record.Question) int {
+		return cmp.Or(rank(a)-rank(b), len(b.More)-len(a.More))
+	})
 	return out
 }
 
 // aboutOneCell reports whether the answer to a question is kept under its cell, not under a column or file.
-func aboutOneCell(q record.Question) bool { return strings.HasPrefix(q.Key, q.Class+" "+q.At.File+"!") || q.Key == q.Class+" "+q.At.Key() }
+func aboutOneCell(q record.Question) bool {
+	return strings.HasPrefix(q.Key, q.Class+" "+q.At.File+"!") || q.Key == q.Class+" "+q.At.Key()
+}
 
 // sameText lists the other questions that ask the same of the same text in the same column.
 func sameText(q record.Question, all []record.Question) []record.Question {
@@ -50,13 +61,14 @@ type own uint8
 const (
 	nothing   own = iota // a reading only: ingest would take any other text for one of them
 	aValue               // what could stand in the cell
+	aDate                // likewise, a date as far as it is known
 	aDay                 // a whole day: ingest takes any other text for "as it was read" or "leave it out"
 	aBird                // a bird that the flock knows
 	scaleText            // "0-5"
 )
 
 func (o own) hint() string {
-	return [...]string{"", "what the cell should say", "the day, such as 2025-03-01", "the ring or name of the bird", "the scale, such as 0-5"}[o]
+	return [...]string{"", "what the cell should say", "the date, such as 2025-03-01 or March 2025", "the day, such as 2025-03-01", "the ring or name of the bird", "the scale, such as 0-5"}[o]
 }
 
 // offers is how a question may be answered.
@@ -85,15 +97,20 @@ func offersFor(q record.Question, flocks []*record.Dataset) offers {
 	case isIdentity(q.Class):
 		o.identity = true
 		if len(q.Readings) == 0 {
-			if stands {
+			if rowStands(q.At, flocks) {
 				add("yes", "yes")
 			}
 			o.own = aBird
 		}
 	case o.own == aDay && stands:
 		o.readings = append([]record.Reading{{Label: "as it was read: " + as.label, Value: "yes"}}, o.readings...)
-	case o.own == aValue && stands && as.value != "" && len(q.Readings) == 0:
-		add("as it was read: "+as.label, as.value)
+	case q.Class == "date_day_missing" && len(q.Readings) == 0:
+		add("as it was read, no day is known", q.Raw)
+	case o.own == aValue:
+		if stands && as.value != "" && len(q.Readings) == 0 {
+			add("as it was read: "+as.label, as.value)
+		}
+		add("leave it empty", "")
 	}
 	return o
 }
@@ -115,14 +132,18 @@ func ownOf(q record.Question) own {
 		}
 		return aDay
 	case "date_missing":
-		return aValue
+		return aDate
 	case "hidden_row", "struck_out", "duplicate_conflict", "treatment_in_remarks", "finding_in_words":
 		return nothing
 	}
 	if isIdentity(q.Class) || !aboutOneCell(q) {
 		return nothing
 	}
-	for _, kind := range []string{"weight_", "date_", "weekday_", "unit_", "pounds_", "impossible_ounces", "boolean_", "percent_", "formula_", "note_",
+	inDates := strings.HasPrefix(q.Class, "date_in_") // a date in a column of something else
+	if strings.HasPrefix(q.Class, "date_") && !inDates || q.Class == "weekday_mismatch" {
+		return aDate
+	}
+	for _, kind := range []string{"weight_", "date_in_", "unit_", "pounds_", "impossible_ounces", "boolean_", "percent_", "formula_", "note_",
 		"approximate_", "doubtful_", "unknown_value", "ambiguous_score", "score_", "scale_conflict", "count_"} {
 		if strings.HasPrefix(q.Class, kind) {
 			return aValue
@@ -163,6 +184,18 @@ func asRead(at record.Ref, flocks []*record.Dataset) (standing, bool) {
 	return standing{}, false
 }
 
+// rowStands reports whether a marked record stands in the row of a cell: what is in doubt there is read, and waits.
+func rowStands(at record.Ref, flocks []*record.Dataset) bool {
+	same := func(r record.Ref) bool { r.Col = at.Col; return r == at }
+	for _, d := range flocks {
+		if slices.ContainsFunc(d.Observations, func(o record.Observation) bool { return o.Flagged && same(o.At) }) ||
+			slices.ContainsFunc(d.Events, func(e record.Event) bool { return e.Flagged && same(e.At) }) {
+			return true
+		}
+	}
+	return false
+}
+
 // value turns what the keeper typed into what answers.toml keeps, or says what is wrong with it.
 func (o offers) value(text string, flocks []*record.Dataset) (value, complaint string) {
 	for i, r := range o.readings {
@@ -174,7 +207,7 @@ func (o offers) value(text string, flocks []*record.Dataset) (value, complaint s
 		}
 	}
 	switch o.own {
-	case aValue, scaleText:
+	case aValue, aDate, scaleText:
 		return text, ""
 	case aDay:
 		day, err := record.ParseDay(text)

@@ -71,7 +71,7 @@ func runCheck(ctx context.Context, w world, args []string) (int, error) {
 		return 0, err
 	}
 	o.KeepTexts = *format == "html"
-	flocks, err := ingest.Load(ctx, sources, o)
+	flocks, err := readFlocks(ctx, w, sources, o)
 	if err != nil {
 		return 0, err
 	}

@@ -40,7 +40,7 @@ func runDemo(ctx context.Context, w world, args []string) (int, error) {
 	}
 	keeper := filepath.Join(dir, datasets.DemoKeeper)
 	today := datasets.DemoToday()
-	flocks, err := ingest.Load(ctx, []string{keeper}, ingest.Options{Today: today})
+	flocks, err := readFlocks(ctx, w, []string{keeper}, ingest.Options{Today: today})
 	if err != nil {
 		return 0, err
 	}

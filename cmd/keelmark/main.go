@@ -43,7 +43,7 @@ type verb struct {
 }
 
 func verbs() []verb {
-	return []verb{demoVerb(), checkVerb(), analyseVerb(), reportVerb(), runVerb()}
+	return []verb{demoVerb(), checkVerb(), importVerb(), sheetVerb(), analyseVerb(), reportVerb(), runVerb()}
 }
 
 // usageError is a mistake in how keelmark was called.

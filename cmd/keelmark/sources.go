@@ -13,6 +13,7 @@ import (
 	"golang.org/x/term"
 
 	"keelmark/analysis"
+	"keelmark/analysis/slip"
 	"keelmark/datasets"
 	"keelmark/ingest"
 	"keelmark/ingest/record"
@@ -129,8 +130,30 @@ func (f *sourceFlags) load(ctx context.Context, w world, sources []string) ([]*r
 	if err != nil {
 		return nil, 0, err
 	}
-	flocks, err := ingest.Load(ctx, sources, ingest.Options{Today: today, Settings: settings, Progress: progress(w.err)})
+	flocks, err := readFlocks(ctx, w, sources, ingest.Options{Today: today, Settings: settings, Progress: progress(w.err)})
 	return flocks, today, err
+}
+
+// readFlocks reads sources and adds the questions that only a bird's own history can raise.
+func readFlocks(ctx context.Context, w world, sources []string, o ingest.Options) ([]*record.Dataset, error) {
+	flocks, err := ingest.Load(ctx, sources, o)
+	if err != nil {
+		return nil, err
+	}
+	for _, d := range flocks {
+		c, err := contextOf(d, o.Today)
+		if err != nil {
+			return nil, err
+		}
+		notes, err := slip.Settle(ctx, c, d)
+		if err != nil {
+			return nil, err
+		}
+		for _, n := range notes {
+			fmt.Fprintf(w.err, "keelmark: %s\n", n)
+		}
+	}
+	return flocks, nil
 }
 
 // progress reports what is being read on a terminal, once reading has taken a second.

@@ -3,6 +3,7 @@ package ask
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"keelmark/ingest/parse"
 	"keelmark/ingest/settings"
@@ -53,9 +54,24 @@ func (r *Replies) Outdated(file string) []string {
 		}
 	}
 	for _, a := range r.from.All() {
-		if !r.used[a.Key] && cellOf(a.Cell, file) && !slices.Contains(r.stale, a) {
+		if !r.used[a.Key] && !aboutSlip(a) && cellOf(a.Cell, file) && !slices.Contains(r.stale, a) {
 			out = append(out, fmt.Sprintf("%s: the answer %q to %q is no longer needed", a.Cell, a.Value, parse.Shown(a.Raw)))
 		}
+	}
+	return out
+}
+
+// aboutSlip reports whether an answer is to a question of analysis/slip, whose keys end in the cell's text: whether it
+// is of use is known only after reading.
+func aboutSlip(a settings.Answer) bool {
+	return a.Raw != "" && strings.HasSuffix(a.Key, " "+a.Cell+" "+strings.TrimSpace(a.Raw))
+}
+
+// All returns the answers by their questions' keys.
+func (r *Replies) All() map[string]string {
+	out := map[string]string{}
+	for _, a := range r.from.All() {
+		out[a.Key] = a.Value
 	}
 	return out
 }

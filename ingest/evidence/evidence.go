@@ -203,7 +203,7 @@ func (w *File) topic(p *Page, t *layout.Table) {
 	}
 	texts := []string{}
 	for i := range t.Columns {
-		if c := &t.Columns[i]; c.When == nil && c.Fate == layout.Key {
+		if c := &t.Columns[i]; c.When == nil && (c.Fate == layout.Key || c.Fate == layout.Value && empty(t, c)) {
 			texts = append(texts, c.Text)
 		}
 	}
@@ -254,6 +254,16 @@ func (w *File) topic(p *Page, t *layout.Table) {
 			}
 		}
 	}
+}
+
+// empty reports whether a column holds nothing but its heading: the title of a sheet that lies on its side.
+func empty(t *layout.Table, c *layout.Column) bool {
+	for _, l := range t.Lines {
+		if !t.View.Blank(l, c.Field) {
+			return false
+		}
+	}
+	return true
 }
 
 func reason(e parse.UnitEvidence) string {

@@ -23,8 +23,9 @@ type Pool struct {
 	Finding parse.FindingIn // how its findings are read
 	AgeUnit string          // "d", "w", or "" unknown
 
-	cells []parse.Cell // distinct texts, up to a limit
-	seen  map[parse.Cell]bool
+	cells []parse.Cell        // distinct texts, up to a limit
+	plain map[string]bool     // texts of cells of text files
+	seen  map[parse.Cell]bool // all other cells
 }
 
 type poolKey struct {
@@ -72,7 +73,7 @@ func (w *File) Pool(p *Page, t *layout.Table, c *layout.Column) *Pool {
 	}
 	k := w.pools[key]
 	if k == nil {
-		k = &Pool{Means: c.Means, Heading: c.Heading(), seen: map[parse.Cell]bool{}}
+		k = &Pool{Means: c.Means, Heading: c.Heading(), plain: map[string]bool{}, seen: map[parse.Cell]bool{}}
 		if len(c.Head) > 0 {
 			k.At = c.Head[len(c.Head)-1]
 		} else if len(t.Lines) > 0 {
@@ -111,7 +112,12 @@ func (w *File) collect(p *Page, t *layout.Table) {
 			}
 			cell := t.View.Stored(l, c.Field)
 			cell.Format = ""
-			if !k.seen[cell] {
+			if cell == parse.T(cell.Text) {
+				if !k.plain[cell.Text] {
+					k.plain[cell.Text] = true
+					k.cells = append(k.cells, cell)
+				}
+			} else if !k.seen[cell] {
 				k.seen[cell] = true
 				k.cells = append(k.cells, cell)
 			}

@@ -30,6 +30,7 @@ type Sighting struct {
 	Measured         bool         // stands beside a weight, a score or a finding
 	Lone             bool         // has no name although its table has a column of them
 	Doubt            *Doubt       // set by Identify
+	Members          []*Sighting  // where it names several birds at once
 
 	bird int // index into Birds.All, or -1
 }

@@ -8,13 +8,14 @@ import (
 	"keelmark/ingest/record"
 )
 
-// together holds the sightings that name two birds at once, "Bess & Clary", where both stand alone elsewhere.
+// together finds the sightings that name several birds at once, "Bess & Clary", where each stands alone
+// elsewhere. What was done to them was done to each; what was weighed is held.
 func together(all []*Sighting) {
-	alone := map[string]string{} // key of a name or ring -> as written
+	alone := map[string]*Sighting{} // key of a name or ring
 	for _, s := range all {
-		for key, text := range map[string]string{parse.NameKey(s.Name): s.Name, parse.RingKey(s.Ring): s.Ring} {
-			if key != "" {
-				alone[key] = text
+		for _, key := range []string{s.NameKey, s.RingKey} {
+			if key != "" && alone[key] == nil {
+				alone[key] = s
 			}
 		}
 	}
@@ -28,15 +29,18 @@ func together(all []*Sighting) {
 			continue
 		}
 		var readings []record.Reading
+		var members []*Sighting
 		for _, p := range parts {
 			for _, key := range []string{parse.NameKey(p), parse.RingKey(p)} {
-				if of, ok := alone[key]; ok {
-					readings = append(readings, record.Reading{Label: of, Value: of})
+				if of := alone[key]; of != nil && of != s {
+					readings = append(readings, record.Reading{Label: of.label(), Value: p})
+					members = append(members, of)
 					break
 				}
 			}
 		}
 		if len(readings) == len(parts) {
+			s.Members = members
 			s.Doubt = &Doubt{Class: "bird_ambiguous", At: s.at(), Raw: text, Hold: true, Readings: readings,
 				Message: fmt.Sprintf("%q names %d birds; which of them is meant?", text, len(parts))}
 		}

@@ -130,7 +130,8 @@ func (id *Birds) nearest(s *Sighting) int {
 			continue
 		}
 		known := id.count(i) > few || slices.ContainsFunc(id.seen[i], func(o *Sighting) bool { return o.Register })
-		if !known || !(s.NameKey != "" && s.RingKey == "" && (alike(s.NameKey, parse.NameKey(b.Name)) || misread(s.NameKey) == misread(parse.RingKey(b.Ring))) ||
+		registered := slices.ContainsFunc(id.seen[i], func(o *Sighting) bool { return o.Register })
+		if !known || !(s.NameKey != "" && s.RingKey == "" && (registered && slip(s.NameKey, parse.NameKey(b.Name)) || alike(s.NameKey, parse.NameKey(b.Name)) || misread(s.NameKey) == misread(parse.RingKey(b.Ring))) ||
 			s.RingKey != "" && misread(s.RingKey) == misread(parse.RingKey(b.Ring)) && (s.NameKey == "" || parse.NameKey(b.Name) == s.NameKey)) {
 			continue
 		}

@@ -8,9 +8,9 @@ import (
 	"keelmark/ingest/record"
 )
 
-// zeros finds rings that differ by leading zeros only. A spreadsheet that stores 007 as a number shows 7, so
-// they are taken as one ring, and the keeper is asked, unless their names differ or both were looked at on one
-// day.
+// zeros finds rings that differ only by a word before the number, or by leading zeros: "ring 12" and 12, 007 and
+// 7. A spreadsheet that stores 007 as a number shows 7, so they are taken as one ring, and the keeper is asked
+// about lost zeros, unless their names differ or both were looked at on one day.
 func zeros(all []*Sighting) {
 	bare := map[string][]*Sighting{}
 	var order []string
@@ -18,7 +18,7 @@ func zeros(all []*Sighting) {
 		if s.RingKey == "" {
 			continue
 		}
-		k := withoutZeros(s.RingKey)
+		k := withoutZeros(withoutWord(s.RingKey))
 		if bare[k] == nil {
 			order = append(order, k)
 		}
@@ -28,8 +28,8 @@ func zeros(all []*Sighting) {
 		under := bare[k]
 		main := under[0]
 		for _, s := range under {
-			if len(s.RingKey) > len(main.RingKey) {
-				main = s // the spelling that lost nothing
+			if a, b := len(withoutWord(s.RingKey)), len(withoutWord(main.RingKey)); a > b || a == b && len(s.RingKey) < len(main.RingKey) {
+				main = s // the spelling that lost no zeros, without a word
 			}
 		}
 		of := func(ringKey string) []*Sighting {
@@ -50,10 +50,12 @@ func zeros(all []*Sighting) {
 				continue
 			}
 			for _, o := range short {
-				if o.RingKey = main.RingKey; o.Doubt == nil {
-					o.Doubt = &Doubt{Class: "ring_zeros_lost", At: o.at(), Raw: o.Ring, Once: true,
-						Message:  fmt.Sprintf("ring %s is taken for ring %s, whose zeros a spreadsheet drops; is it the same bird?", o.Ring, main.Ring),
-						Readings: []record.Reading{{Label: "the same bird as " + main.label(), Value: main.Ring}, {Label: "another bird", Value: o.Ring}}}
+				raw, lost := o.Ring, withoutWord(o.RingKey) != withoutWord(main.RingKey)
+				o.RingKey, o.Ring = main.RingKey, main.Ring
+				if lost && o.Doubt == nil {
+					o.Doubt = &Doubt{Class: "ring_zeros_lost", At: o.at(), Raw: raw, Once: true,
+						Message:  fmt.Sprintf("ring %s is taken for ring %s, whose zeros a spreadsheet drops; is it the same bird?", raw, main.Ring),
+						Readings: []record.Reading{{Label: "the same bird as " + main.label(), Value: main.Ring}, {Label: "another bird", Value: raw}}}
 				}
 			}
 		}
@@ -88,6 +90,16 @@ func oneRing(a, b []*Sighting) bool {
 		}
 	}
 	return true
+}
+
+// withoutWord drops the word for a ring before its number.
+func withoutWord(key string) string {
+	for _, w := range []string{"ring", "no", "nr", "number", "band", "leg", "tag", "bird", "ringno", "ringnr", "bandno"} {
+		if rest, ok := strings.CutPrefix(key, w); ok && rest != "" && rest[0] >= '0' && rest[0] <= '9' {
+			return rest
+		}
+	}
+	return key
 }
 
 // withoutZeros drops the zeros before each number of a ring key.

@@ -23,6 +23,12 @@ const (
 // unless the keeper has said which it is.
 func Read(g *sheet.Grid, way Way) *Sheet {
 	v := Of(g)
+	s := read(v, way)
+	s.View = v
+	return s
+}
+
+func read(v *View, way Way) *Sheet {
 	w := newWords()
 	if way == ByColumns {
 		return scanView(v.Turn(), w)

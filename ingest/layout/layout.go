@@ -28,6 +28,7 @@ const (
 
 // Sheet is what was made of one sheet.
 type Sheet struct {
+	View   *View // with its rows as lines
 	Tables []*Table
 	Aside  []Block // what belongs to no table
 	Legend []parse.Definition

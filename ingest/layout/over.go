@@ -14,7 +14,7 @@ func (s *scan) within(t *Table, h header) {
 	for i := range t.Columns {
 		c := &t.Columns[i]
 		words := strings.Fields(c.Text)
-		if c.When != nil || len(words) < 2 || len(words) > 5 || h.first != h.last || c.Means.Confidence >= 1 && c.Means.Rest == "" && !strings.ContainsAny(c.Text, "0123456789") {
+		if c.When != nil || len(words) < 2 || len(words) > 8 || h.first != h.last || c.Means.Confidence >= 1 && c.Means.Rest == "" && !strings.ContainsAny(c.Text, "0123456789") {
 			continue // "Eggs set" is no September
 		}
 		for n := len(words) - 1; n >= 1 && c.When == nil; n-- {

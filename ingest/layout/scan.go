@@ -142,10 +142,11 @@ func (s *scan) overValues(line int, dates []int) bool {
 			if s.v.Blank(l, f) {
 				continue
 			}
-			if s.words.look(s.v, l, f).date {
-				same++
-			} else {
+			switch c := s.v.Cell(l, f); {
+			case !s.words.look(s.v, l, f).date:
 				other++
+			case c.Kind != sheet.Text || wholeDate(c.Raw): // "1-14" may be pounds and ounces
+				same++
 			}
 		}
 	}
@@ -193,6 +194,8 @@ func (s *scan) overNumbers(line int, fields []int) bool {
 			n++
 			if _, ok := number(s.v.Cell(l, f)); ok {
 				numbers++
+			} else if strings.Trim(s.v.Cell(l, f).Raw, "+- ") == "" {
+				numbers++ // signs for how many
 			}
 		}
 	}
@@ -240,7 +243,7 @@ func (s *scan) subheader(line int, top, sub []int) bool {
 		if c.Kind != sheet.Text || l.number || l.date || l.age {
 			return false
 		}
-		if parse.UnitIn(c.Raw) != "" {
+		if parse.UnitIn(c.Raw) != "" || strings.HasPrefix(c.Raw, "(") && strings.HasSuffix(c.Raw, ")") {
 			units++
 		} else if l.known() {
 			known++

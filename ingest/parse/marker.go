@@ -74,6 +74,32 @@ func Gone(text string) (kind record.EventKind, ok bool) {
 	return "", false
 }
 
+// Departed parts a name from a mark that the bird has died or left: "Clary (sold)", "Bess †". It returns false
+// where the text has none.
+func Departed(text string) (name string, kind record.EventKind, ok bool) {
+	name = Name(text)
+	if i := strings.LastIndexByte(name, '('); i > 0 && strings.HasSuffix(name, ")") {
+		if kind, ok = Gone(name[i+1 : len(name)-1]); ok {
+			return strings.TrimSpace(name[:i]), kind, true
+		}
+	}
+	for _, sign := range []string{"†", "✝", "☠"} {
+		if rest, found := strings.CutSuffix(name, sign); found && strings.TrimSpace(rest) != "" {
+			return strings.TrimSpace(rest), record.Died, true
+		}
+	}
+	return text, "", false
+}
+
+// Ditto reports whether a text repeats the cell above: \", ”, do, dto, ditto.
+func Ditto(text string) bool {
+	switch strings.Trim(Fold(text), " .") {
+	case `"`, `""`, "''", ",,", `-"-`, "do", "dto", "ditto", "idem", "id", "〃", "〟":
+		return true
+	}
+	return false
+}
+
 // Definition is one entry of a legend.
 type Definition struct{ Mark, Means string }
 

@@ -53,7 +53,7 @@ func (w *work) asideBlock(b layout.Block) {
 
 // aside sets aside what belongs to no table, so that every cell has a fate.
 func (w *work) aside(p *evidence.Page, ledger *record.Ledger) {
-	v := layout.Of(p.Grid)
+	v := p.Layout.View
 	for _, b := range p.Layout.Aside {
 		any := false
 		for l := b.Line1; l <= b.Line2; l++ {
@@ -71,11 +71,10 @@ func (w *work) aside(p *evidence.Page, ledger *record.Ledger) {
 	for n := 0; n < v.Lines(); n++ {
 		first, last := -1, -1
 		for f := 0; f < v.Fields(); f++ {
-			r := v.Ref(n, f)
-			if v.Blank(n, f) || ledger.At(r.Row, r.Col) != record.Blank {
+			if ledger.At(int32(n)+1, int32(f)+1) != record.Blank || v.Blank(n, f) {
 				continue
 			}
-			ledger.Mark(r.Row, r.Col, record.AsAside)
+			ledger.Mark(int32(n)+1, int32(f)+1, record.AsAside)
 			if first < 0 {
 				first = f
 			}

@@ -64,10 +64,12 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	} else if f := l.t.Fact(parse.FieldPen); f != nil && base.pen == "" {
 		base.pen = strings.TrimSpace(f.Cell.Text)
 	} else if base.pen == "" && l.pen == nil {
-		_, base.pen = parse.Scope(l.page.Grid.Sheet) // a sheet a pen
+		base.pen = l.sheetPen
 	}
-	if scope, _ := parse.Scope(base.pen); scope == record.WholeFlock && base.who == nil && base.scope == "" {
-		base.scope, base.pen = scope, ""
+	if base.pen != "" && base.who == nil && base.scope == "" {
+		if scope, _ := parse.Scope(base.pen); scope == record.WholeFlock {
+			base.scope, base.pen = scope, ""
+		}
 	}
 	any := l.anyValue(n) || l.anyNote(n)
 	if l.t.Shape != layout.Wide && any {
@@ -86,7 +88,7 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	if (!any || base.undated) && base.who != nil {
 		base.who.Register = base.who.Register || l.factsOn(n)
 	}
-	base.flagged = l.page.Doubt != nil
+	base.flagged = base.flagged || l.page.Doubt != nil
 	if any && l.v.HiddenLine(n) {
 		base.flagged = true
 		l.hidden(&base)
@@ -184,6 +186,8 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 		}
 		if above, ok := l.t.Above[b.n]; l.v.Blank(src, l.date.Field) && ok {
 			src = above
+		} else if *last >= 0 && parse.Ditto(l.v.Cell(src, l.date.Field).Raw) {
+			src = *last
 		} else if l.v.Blank(src, l.date.Field) && l.fillDate && *last >= 0 {
 			src = *last
 		}
@@ -265,6 +269,9 @@ func (l *lines) day(b *line, cell parse.Cell, at record.Ref, weekday string) {
 // dated reads a date, once for each text.
 func (l *lines) dated(cell parse.Cell, weekday string) dated {
 	key := dateKey{cell, weekday}
+	if l.last.ok && l.last.key == key { // a day's birds stand below each other
+		return l.last.dated
+	}
 	d, ok := l.dates[key]
 	if !ok {
 		in := l.in
@@ -272,6 +279,7 @@ func (l *lines) dated(cell parse.Cell, weekday string) dated {
 		d.when, d.p = parse.Date(cell, in)
 		l.dates[key] = d
 	}
+	l.last.key, l.last.dated, l.last.ok = key, d, true
 	return d
 }
 

@@ -30,6 +30,9 @@ func (l *lines) withoutDays() bool {
 		if d := l.dated(l.v.Stored(line, l.date.Field), ""); d.p != nil && d.p.Class == parse.DateDayMissing {
 			coarse++
 		}
+		if (n-coarse)*10 > len(l.t.Lines) {
+			return false
+		}
 	}
 	return coarse >= habit && coarse*10 >= 9*n
 }

@@ -12,11 +12,13 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/evidence"
 	"keelmark/ingest/identity"
 	"keelmark/ingest/record"
+	"keelmark/ingest/sheet"
 )
 
 // Flock is what was read of one flock, before its birds are told apart.
@@ -63,6 +65,10 @@ func (f *Flock) Keep(wanted func(i int) bool) {
 	n := 0
 	for i := range f.Looks {
 		if wanted(i) {
+			if n == i {
+				n++
+				continue
+			}
 			f.Looks[n], f.Links[n] = f.Looks[i], f.Links[i]
 			n++
 		}
@@ -115,12 +121,12 @@ type work struct {
 	*evidence.File
 	*Flocks
 	unscaled map[*evidence.Pool]bool // columns of scores without a scale
-	results  map[*evidence.Pool]map[resultKey]*result
+	results  map[*evidence.Pool]*results
 }
 
 // Read reads all sheets of a file. The error is that of the context.
 func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
-	w := &work{File: f, Flocks: c, unscaled: map[*evidence.Pool]bool{}, results: map[*evidence.Pool]map[resultKey]*result{}}
+	w := &work{File: f, Flocks: c, unscaled: map[*evidence.Pool]bool{}, results: map[*evidence.Pool]*results{}}
 	for _, q := range f.Asked {
 		c.Flock("").Ask.Add(q)
 	}
@@ -130,7 +136,7 @@ func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
 				c.Flock("").Ask.Add(*q)
 			}
 		}
-		ledger := &record.Ledger{File: p.Grid.File, Sheet: p.Grid.Sheet}
+		ledger := newLedger(p.Grid)
 		c.Ledgers = append(c.Ledgers, ledger)
 		for _, t := range p.Layout.Tables {
 			c.table++
@@ -141,7 +147,59 @@ func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
 		w.aside(p, ledger)
 	}
 	w.scales()
+	w.unread(f.Pages, c.Ledgers[len(c.Ledgers)-len(f.Pages):])
 	return nil
+}
+
+// sheetOfNumbers is how many numbers or dates make a sheet that is worth a word where nothing of it was read.
+const sheetOfNumbers = 4
+
+// unread tells of sheets of which nothing was read although they hold numbers, where others of the file were.
+func (w *work) unread(pages []*evidence.Page, ledgers []*record.Ledger) {
+	var silent []*evidence.Page
+	for i, p := range pages {
+		n := ledgers[i].Tally()
+		if n[record.AsRecord]+n[record.AsContext]+n[record.AsQuestion]+n[record.AsReject] > 0 {
+			continue
+		}
+		figures := 0
+		for _, r := range p.Grid.Rows {
+			for _, c := range r.Cells {
+				if c.Kind == sheet.Number || c.Kind == sheet.Date || c.Kind == sheet.Text && c.Raw != "" && strings.Trim(c.Raw, "0123456789.,/-: ") == "" {
+					figures++
+				}
+			}
+		}
+		if figures >= sheetOfNumbers {
+			silent = append(silent, p)
+		}
+	}
+	if len(silent) == len(pages) {
+		return // the file's outcome says so
+	}
+	for _, p := range silent {
+		at := record.Ref{File: p.Grid.File, Sheet: p.Grid.Sheet}
+		w.Flock("").Ask.Add(record.Question{Class: "sheet_not_read", At: at,
+			Message: fmt.Sprintf("%s: no table of birds was found on this sheet, so nothing of it is read; put one line of headings above its columns (date, ring, weight in g)", at)})
+	}
+}
+
+// newLedger has room for every cell of a sheet.
+func newLedger(g *sheet.Grid) *record.Ledger {
+	l := &record.Ledger{File: g.File, Sheet: g.Sheet}
+	cells := 0
+	for _, r := range g.Rows {
+		cells += len(r.Cells)
+	}
+	if len(g.Rows) > 0 {
+		l.Fates = make([][]record.Fate, g.Rows[len(g.Rows)-1].N)
+	}
+	all := make([]record.Fate, cells)
+	for _, r := range g.Rows {
+		n := len(r.Cells)
+		l.Fates[r.N-1], all = all[:n:n], all[n:]
+	}
+	return l
 }
 
 // answer looks for the answer to a question about a whole column or file.

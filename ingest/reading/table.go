@@ -27,11 +27,13 @@ type lines struct {
 	columnPools []*evidence.Pool // by field
 	column      birdColumn       // what a column of birds holds
 	lone        bool             // most lines have a name beside their ring
+	tells       bool             // a column or a card tells what birds are
 	coarse      bool             // dates name no day as a rule
 	weekly      bool             // the column of dates says when a week began
 
 	fillDate, fillBird, fillPen bool // written once and left empty below
 	lastPen                     string
+	sheetPen                    string // where each pen has a sheet of its own
 
 	months  map[int]record.Date     // by field, where a run of months stands over the values
 	suspect map[int]record.Question // by line, where a date breaks the order of the sheet
@@ -43,10 +45,16 @@ type lines struct {
 
 	shared map[detailKey]*record.Detail // readings of each distinct text
 	dates  map[dateKey]dated
-	ages   map[parse.Cell]aged
-	bands  map[parse.Cell]banded
-	known  map[factKey]identity.Facts
-	given  map[given]bool
+	last   struct {
+		key   dateKey
+		dated dated
+		ok    bool
+	}
+	ages  map[parse.Cell]aged
+	bands map[parse.Cell]banded
+	rings map[string]banded // of plain texts
+	known map[factKey]identity.Facts
+	given map[given]bool
 }
 
 // birdColumn is what a column of birds holds.
@@ -82,7 +90,7 @@ type given struct {
 
 func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger) *lines {
 	l := &lines{work: w, page: p, ledger: ledger, t: t, v: t.View, in: w.DateIn(p, t), table: w.table,
-		dates: map[dateKey]dated{}, ages: map[parse.Cell]aged{}, known: map[factKey]identity.Facts{}, bands: map[parse.Cell]banded{}, given: map[given]bool{}, shared: map[detailKey]*record.Detail{}}
+		dates: map[dateKey]dated{}, ages: map[parse.Cell]aged{}, known: map[factKey]identity.Facts{}, bands: map[parse.Cell]banded{}, rings: map[string]banded{}, given: map[given]bool{}, shared: map[detailKey]*record.Detail{}}
 	for i := range t.Columns {
 		c := &t.Columns[i]
 		for len(l.columnPools) <= c.Field {
@@ -93,6 +101,7 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	l.date, l.weekday, l.age = t.Column(parse.FieldDate), t.Column(parse.FieldWeekday), t.Column(parse.FieldAge)
 	l.session = t.Column(parse.FieldSession)
 	l.weekly = l.startsWeeks()
+	_, l.sheetPen = parse.Scope(p.Grid.Sheet)
 	l.ring, l.name, l.bird, l.colour = t.Column(parse.FieldRing), t.Column(parse.FieldName), t.Column(parse.FieldBird), t.Column(parse.FieldRingColour)
 	l.unit, l.pen, l.scorer = t.Column(parse.FieldUnit), t.Column(parse.FieldPen), t.Column(parse.FieldScorer)
 	l.flockCol = t.Column(parse.FieldFlock)
@@ -103,6 +112,7 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	}
 	for _, f := range factFields() {
 		l.facts = append(l.facts, t.Column(f))
+		l.tells = l.tells || t.Column(f) != nil || t.Fact(f) != nil
 	}
 	l.fillDate = l.mostlyBlank(l.date)
 	l.fillBird = l.mostlyBlank(l.ring, l.name, l.bird)

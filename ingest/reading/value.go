@@ -147,6 +147,8 @@ func (l *lines) look(b *line, c *layout.Column, at record.Ref) {
 	}
 	r := l.result(k, cell, unit)
 	if r.p != nil {
+		here := *b // what this cell changes holds for it alone
+		b = &here
 		r = l.settleCell(b, k, r, cell, unit, at)
 		if r == nil {
 			return
@@ -172,8 +174,11 @@ func (l *lines) look(b *line, c *layout.Column, at record.Ref) {
 			return
 		}
 	}
-	if c.Means.Field == parse.FieldWeight && b.who == nil && scope != "" && l.ofMany(b, c, at, cell) {
-		return
+	if c.Means.Field == parse.FieldWeight && b.who == nil && scope != "" {
+		here := *b
+		if b = &here; l.ofMany(b, c, at, cell) {
+			return
+		}
 	}
 	l.keep(b, c, r, at, cell, scope)
 }
@@ -280,18 +285,32 @@ type detailKey struct {
 
 // result reads a cell, once for each text of its pool.
 func (l *lines) result(k *evidence.Pool, cell parse.Cell, unit string) *result {
-	key := resultKey{cell, unit}
 	all := l.results[k]
 	if all == nil {
-		all = map[resultKey]*result{}
+		all = &results{plain: map[string]*result{}, other: map[resultKey]*result{}}
 		l.results[k] = all
 	}
-	if r := all[key]; r != nil {
+	if cell == parse.T(cell.Text) && unit == "" {
+		r := all.plain[cell.Text]
+		if r == nil {
+			r = l.reading(k, cell, unit)
+			all.plain[cell.Text] = r
+		}
 		return r
 	}
-	r := l.reading(k, cell, unit)
-	all[key] = r
+	key := resultKey{cell, unit}
+	r := all.other[key]
+	if r == nil {
+		r = l.reading(k, cell, unit)
+		all.other[key] = r
+	}
 	return r
+}
+
+// results are the readings of a pool: of plain texts, which hash fast, and of all other cells.
+type results struct {
+	plain map[string]*result
+	other map[resultKey]*result
 }
 
 func (l *lines) reading(k *evidence.Pool, cell parse.Cell, unit string) *result {

@@ -114,12 +114,12 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 	}
 	blank := true
 	for _, c := range []*layout.Column{l.ring, l.name, l.bird} {
-		blank = blank && (c == nil || l.v.Blank(src(c), c.Field))
+		blank = blank && (c == nil || l.v.Blank(src(c), c.Field) || *last >= 0 && parse.Ditto(l.v.Cell(src(c), c.Field).Raw))
 	}
 	from := n
 	if above, ok := l.t.Above[n]; blank && ok {
 		from = above
-	} else if blank && l.fillBird && *last >= 0 {
+	} else if blank && *last >= 0 && (l.fillBird || l.ditto(n)) {
 		from = *last
 	}
 	var who named
@@ -147,6 +147,10 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 				return
 			}
 			text = band.Text
+		}
+		if name, kind, ok := parse.Departed(text); ok {
+			l.departed(b, kind, l.v.Ref(line, c.Field), cell.Text)
+			text = name
 		}
 		*into, at[k] = parse.Name(text), l.v.Ref(n, c.Field)
 		if line != n {
@@ -194,7 +198,7 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 			b.steps = append(b.steps, l.fixedFrom)
 		}
 	}
-	if who.ring == "" || who.name == "" {
+	if (who.ring == "" || who.name == "") && b.flock.byName[who] == nil {
 		if scope, pen := parse.Scope(first(who.name, who.ring)); scope != record.OneBird {
 			b.scope, b.pen = scope, pen
 			return
@@ -208,6 +212,30 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		b.who.Lone = true
 	}
 	l.factsOf(b)
+}
+
+// ditto reports whether a line repeats the bird above by a mark.
+func (l *lines) ditto(n int) bool {
+	for _, c := range []*layout.Column{l.ring, l.name, l.bird} {
+		if c != nil && parse.Ditto(l.v.Cell(n, c.Field).Raw) {
+			return true
+		}
+	}
+	return false
+}
+
+// departed tells that a bird's name carries a mark of its death or leaving, of which no day is known.
+func (l *lines) departed(b *line, kind record.EventKind, at record.Ref, raw string) {
+	q := record.Question{Class: string(parse.EventMarker), At: at, Raw: raw, Readings: []record.Reading{{Label: "leave it", Value: ""}},
+		Message: fmt.Sprintf("%s: %q says beside its name that the bird has left; when was that? Write the day in a column of its own", at, parse.Shown(raw))}
+	if kind == record.Died {
+		q.Class = string(parse.DeathMarker)
+		q.Message = fmt.Sprintf("%s: %q says beside its name that the bird has died; when was that? Write the day in a column of its own", at, parse.Shown(raw))
+	}
+	if _, ok := l.replies.Cell(ask.CellKey(q.Class, at), raw); !ok {
+		b.flock.Ask.Add(q)
+		b.flagged = true
+	}
 }
 
 // part takes a ring and a name apart that stand in one cell: "R12 Bess", "Bess (R12)".
@@ -248,6 +276,14 @@ func first2(a, b record.Ref) record.Ref {
 
 // band reads a ring, once for each text.
 func (l *lines) band(cell parse.Cell) (parse.Band, *parse.Problem) {
+	if cell == parse.T(cell.Text) {
+		b, ok := l.rings[cell.Text]
+		if !ok {
+			b.band, b.p = parse.Ring(cell)
+			l.rings[cell.Text] = b
+		}
+		return b.band, b.p
+	}
 	b, ok := l.bands[cell]
 	if !ok {
 		b.band, b.p = parse.Ring(cell)
@@ -298,6 +334,9 @@ func (l *lines) sighting(f *Flock, who named, at [2]record.Ref) *identity.Sighti
 
 // factsOf reads what a line, or the card above it, says of its bird.
 func (l *lines) factsOf(b *line) {
+	if !l.tells {
+		return
+	}
 	var key factKey
 	for i, c := range l.facts {
 		key[i] = l.text(c, b.n)

@@ -17,6 +17,7 @@ type Dataset struct {
 	Asides       []Aside
 	Files        []File
 	Ledgers      []Ledger
+	Answers      map[string]string // what the keeper has answered, by the question's key; may be nil
 }
 
 // Bird finds a bird by ID, ring, name or alias. An ID wins over a ring, a ring over a name. It returns false

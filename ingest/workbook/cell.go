@@ -19,6 +19,7 @@ type Cell struct {
 	number float64
 	across int
 	style  style
+	runs   []excelize.RichTextRun // of Text in several faces
 }
 
 type kind uint8
@@ -42,6 +43,7 @@ type style struct {
 	left    bool
 	struck  bool
 	quoted  bool // keeps text as text when the cell is edited
+	form    look // of the sheets of the blank workbook
 }
 
 // Text is a cell of text, whatever the text looks like. Control characters that no file can hold are shown as
@@ -167,6 +169,9 @@ func (c Cell) stored(styles styles) (any, error) {
 	switch c.kind {
 	case text:
 		out.Value = c.text
+		if c.runs != nil {
+			out.Value = c.runs
+		}
 	case boolean:
 		out.Value = c.number == 1
 	case number, formula:
@@ -211,6 +216,7 @@ func (s styles) id(look style) (int, error) {
 	case look.left:
 		out.Alignment = &excelize.Alignment{Horizontal: "left"}
 	}
+	look.form.dress(&out)
 	id, err := s.file.NewStyle(&out)
 	if err != nil {
 		return 0, err

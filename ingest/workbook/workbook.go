@@ -1,5 +1,7 @@
 // Package workbook writes spreadsheets: one or more sheets of typed cells to one xlsx file, the same bytes for
-// the same sheets.
+// the same sheets; and the blank recording workbook that a keeper fills in (blank.go its sheets, register.go the
+// birds that are known, form.go how a sheet is built, marks.go what it checks, guide.go the guide and the legend,
+// scale.go the scales).
 //
 // It refuses to let text run: text that a spreadsheet program would take for a formula is stored as text and
 // marked so that it stays text when somebody edits the cell. A formula is written only where the caller asks
@@ -67,26 +69,47 @@ func Write(w io.Writer, sheets []Sheet) error {
 	if len(sheets) == 0 {
 		return fmt.Errorf("a workbook needs at least one sheet")
 	}
-	f := excelize.NewFile()
-	defer f.Close()
-	styles := styles{file: f, ids: make(map[style]int)}
-	names := sheetNames(sheets)
-	for i, s := range sheets {
-		var err error
-		if i == 0 {
-			err = f.SetSheetName(f.GetSheetName(0), names[i])
-		} else {
-			_, err = f.NewSheet(names[i])
-		}
+	b := newBook()
+	defer b.file.Close()
+	for i, name := range sheetNames(sheets) {
+		err := b.add(name)
 		if err == nil {
-			err = writeSheet(f, styles, names[i], s)
+			err = writeSheet(b.file, b.styles, name, sheets[i])
 		}
 		if err != nil {
-			return fmt.Errorf("sheet %s: %w", names[i], err)
+			return fmt.Errorf("sheet %s: %w", name, err)
 		}
 	}
+	return b.write(w)
+}
+
+// book is a file that is being made.
+type book struct {
+	file   *excelize.File
+	styles styles
+	sheets int
+	flock  string // name for the head of printed pages; "" for none
+}
+
+func newBook() *book {
+	f := excelize.NewFile()
+	return &book{file: f, styles: styles{file: f, ids: make(map[style]int)}}
+}
+
+// add appends an empty sheet.
+func (b *book) add(name string) error {
+	b.sheets++
+	if b.sheets == 1 {
+		return b.file.SetSheetName(b.file.GetSheetName(0), name)
+	}
+	_, err := b.file.NewSheet(name)
+	return err
+}
+
+// write packs the file.
+func (b *book) write(w io.Writer) error {
 	// Fixed on purpose: a date of writing would make every file differ.
-	err := f.SetDocProps(&excelize.DocProperties{
+	err := b.file.SetDocProps(&excelize.DocProperties{
 		Creator: "Keelmark", LastModifiedBy: "Keelmark",
 		Created: "2000-01-01T00:00:00Z", Modified: "2000-01-01T00:00:00Z",
 	})
@@ -94,7 +117,7 @@ func Write(w io.Writer, sheets []Sheet) error {
 		return err
 	}
 	var packed bytes.Buffer
-	if err := f.Write(&packed); err != nil {
+	if err := b.file.Write(&packed); err != nil {
 		return err
 	}
 	return repack(w, packed.Bytes())
