@@ -44,9 +44,10 @@ func messyLast() []messy {
 		{habit: "a register and a log with names only", file: "two.xlsx", tabs: []tab{
 			{name: "Birds", rows: "Ring|Name|Sex|Breed|Hatched|Pen\nR1|Bess|hen|Sussex|@2024-03-01|A\nR2|Bert|cock|Sussex|@2024-03-08|A\nR3|Clary|hen|Sussex|@2024-03-08|B"},
 			{name: "Log", rows: "Date|Bird|Weight g|Lice\n@2025-04-13|Bess|#850|none\n@2025-04-13|bert|#1100|few\n@2025-04-13|R3|#900|none\n@2025-04-20|Bes|#861|none\n@2025-04-20|Bert|#1110|none"},
-			{name: "Treatments", rows: "Date|Pen|Treatment\n@2025-04-14|pen A|permethrin dust\n@2025-04-14|all|flubendazole"}},
+			{name: "Treatments", rows: "Date|Pen|Treatment\n@2025-04-14|pen A|permethrin dust\n@2025-04-14|all|flubendazole\n@2025-04-24|pens A and B|permethrin dust"}},
 			want: []string{"Log!C2 R1 2025-04-13 weight 850", "Log!D2 R1 2025-04-13 lice none", "Log!C3 R2 2025-04-13 weight 1100", "Log!D3 R2 2025-04-13 lice few", "Log!C4 R3 2025-04-13 weight 900", "Log!D4 R3 2025-04-13 lice none",
-				"Log!C5 R1 2025-04-20 weight 861 ?", "Log!D5 R1 2025-04-20 lice none ?", "Log!C6 R2 2025-04-20 weight 1110", "Log!D6 R2 2025-04-20 lice none", "Treatments!C2 pen A 2025-04-14 treated permethrin dust", "Treatments!C3 flock 2025-04-14 treated flubendazole"},
+				"Log!C5 R1 2025-04-20 weight 861 ?", "Log!D5 R1 2025-04-20 lice none ?", "Log!C6 R2 2025-04-20 weight 1110", "Log!D6 R2 2025-04-20 lice none", "Treatments!C2 pen A 2025-04-14 treated permethrin dust", "Treatments!C3 flock 2025-04-14 treated flubendazole",
+				"Treatments!C4 pen A 2025-04-24 treated permethrin dust", "Treatments!C4 pen B 2025-04-24 treated permethrin dust"},
 			told: []string{"Log!B5 bird_unknown"}},
 		{habit: "years of different units, said in titles", file: "years.xlsx", tabs: []tab{
 			{name: "2022", rows: "Weights 2022 in lb-oz\nBird|13 Apr|11 May\nBess|1-14|1-15\nClary|2-0|2-1"},

@@ -1,7 +1,10 @@
 package ingest
 
 import (
+	"strings"
+
 	"keelmark/ingest/parse"
+	"keelmark/ingest/reading"
 	"keelmark/ingest/record"
 )
 
@@ -81,8 +84,40 @@ func (s *settling) spellPens() {
 			d.Pen = p.of(d.Pen)
 		}
 	}
-	for i := range s.flock.Happenings {
-		e := &s.flock.Happenings[i].Event
-		e.Pen = p.of(e.Pen)
+	var happenings []reading.Happening
+	for _, h := range s.flock.Happenings {
+		parts := p.parts(h.Event.Pen)
+		if h.Event.Kind != record.Treated || len(parts) == 0 {
+			h.Event.Pen = p.of(h.Event.Pen)
+			happenings = append(happenings, h)
+			continue
+		}
+		for _, pen := range parts {
+			one := h
+			one.Event.Pen = p.of(pen)
+			happenings = append(happenings, one)
+		}
 	}
+	s.flock.Happenings = happenings
+}
+
+// parts takes "pens A and B" apart, where each is a pen of the flock; else it returns nil.
+func (p *pens) parts(text string) []string {
+	name, _ := parse.PenName(text)
+	for _, join := range []string{" and ", " und ", " et ", " en ", " y "} {
+		name = strings.ReplaceAll(name, join, "&")
+	}
+	var out []string
+	for part := range strings.FieldsFuncSeq(name, func(r rune) bool { return strings.ContainsRune("&+/,;", r) }) {
+		part = strings.TrimSpace(part)
+		bare, _ := parse.PenName(part)
+		if _, ok := p.names[parse.PenKey(bare)]; !ok {
+			return nil
+		}
+		out = append(out, part)
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
 }

@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/plot"
 
-
 	"keelmark/analysis"
 )
 

@@ -13,7 +13,6 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/recorder"
 
-
 	"keelmark/analysis"
 )
 

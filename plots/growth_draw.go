@@ -9,7 +9,6 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-
 	"keelmark/analysis"
 )
 

@@ -187,6 +187,8 @@ func (w *File) renamed(t *layout.Table) {
 		c := &t.Columns[i]
 		if f, ok := w.set.Columns[c.Text]; ok && c.Text != "" {
 			c.Rename(parse.Field(f))
+		} else if a, ok := w.answer(ask.ColumnKey("column_unknown", w.Name, c.Text)); ok && c.Text != "" && c.Fate == layout.Other {
+			c.Rename(parse.Field(a))
 		}
 	}
 }

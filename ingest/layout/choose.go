@@ -150,16 +150,17 @@ func (s *scan) fits(c *Column, line int) float64 {
 	l := s.words.look(s.v, line, c.Field)
 	kind := s.v.Cell(line, c.Field).Kind
 	ok := true
+	date := l.date && (kind != sheet.Text || wholeDate(s.v.Cell(line, c.Field).Raw)) // "3-5" may be pounds and ounces
 	switch c.Means.Field {
 	case "":
 		if c.When == nil {
 			return 0.3
 		}
-		ok = !l.date
+		ok = !date
 	case parse.FieldDate, parse.FieldHatched:
 		ok = l.date || l.number
 	case parse.FieldWeight, parse.FieldCondition, parse.FieldEggCount, parse.FieldEggsSet:
-		ok = !l.date && !l.known()
+		ok = !date && !l.known()
 	case parse.FieldName:
 		ok = kind == sheet.Text && !l.date
 	case parse.FieldBird, parse.FieldRing:

@@ -2,7 +2,9 @@ package reading
 
 import (
 	"fmt"
+	"strings"
 
+	"keelmark/ingest/ask"
 	"keelmark/ingest/evidence"
 	"keelmark/ingest/layout"
 	"keelmark/ingest/parse"
@@ -20,6 +22,9 @@ func (l *lines) columnAsides() {
 		if c.Fate != layout.Other && c.Fate != layout.Derived || len(l.t.Lines) == 0 {
 			continue
 		}
+		if c.Fate == layout.Other && l.askColumn(c) {
+			continue
+		}
 		any := false
 		for _, n := range l.t.Lines {
 			if !l.v.Blank(n, c.Field) {
@@ -34,6 +39,44 @@ func (l *lines) columnAsides() {
 			l.asideBlock(layout.Block{View: l.v, Line1: l.t.Lines[0], Field1: c.Field, Line2: l.t.Lines[len(l.t.Lines)-1], Field2: c.Field, Why: why})
 		}
 	}
+}
+
+// askColumn asks what a column of numbers is, where its table of dates would otherwise give no look at all. It returns false where the column is rather to be set aside.
+func (l *lines) askColumn(c *layout.Column) bool {
+	if c.Text == "" || c.When != nil || l.date == nil {
+		return false
+	}
+	for i := range l.t.Columns {
+		if l.t.Columns[i].Fate == layout.Value {
+			return false
+		}
+	}
+	var cells []record.Ref
+	n := 0
+	for _, line := range l.t.Lines {
+		if l.v.Blank(line, c.Field) {
+			continue
+		}
+		n++
+		if strings.ContainsAny(l.v.Cell(line, c.Field).Raw, "0123456789") {
+			cells = append(cells, l.v.Ref(line, c.Field))
+		}
+	}
+	if len(cells) < 2 || len(cells)*2 < n || len(c.Head) == 0 {
+		return false
+	}
+	q := record.Question{Class: "column_unknown", At: c.Head[0], Raw: c.Text, More: cells, Key: ask.ColumnKey("column_unknown", l.Name, c.Text),
+		Message: fmt.Sprintf("%s: the heading %q is not understood; what does the column hold?", c.Head[0], parse.Shown(c.Text))}
+	for _, f := range []parse.Field{parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldParasite, parse.FieldEggCount, parse.FieldNote} {
+		q.Readings = append(q.Readings, record.Reading{Label: strings.ReplaceAll(string(f), "_", " "), Value: string(f)})
+	}
+	l.Flock("").Ask.Add(q)
+	for _, line := range l.t.Lines {
+		if !l.v.Blank(line, c.Field) {
+			l.mark(l.v.Ref(line, c.Field), record.AsQuestion)
+		}
+	}
+	return true
 }
 
 func (l *lines) asideBlock(b layout.Block) { l.work.asideBlock(b) }
