@@ -141,11 +141,11 @@ func (s *settling) place(who *identity.Sighting, on record.Date, at record.Ref, 
 		if i := slices.IndexFunc(s.id.All, func(b record.Bird) bool { return b.ID == a }); i >= 0 {
 			return i, true
 		}
-		if bird >= 0 {
+		if bird >= 0 && (a == "yes" || a == "two") {
 			return bird, true
 		}
 	}
-	s.flock.Ask.Add(q)
+	s.flock.Ask.Add(q) // unanswered, or answered with a bird that nobody knows
 	if d.Hold || bird < 0 {
 		return -1, false
 	}

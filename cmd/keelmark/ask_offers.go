@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"keelmark/analysis/slip"
 	"keelmark/ingest/record"
 )
 
@@ -35,7 +36,7 @@ func aboutOneCell(q record.Question) bool {
 
 // sameText lists the other questions that ask the same of the same text in the same column.
 func sameText(q record.Question, all []record.Question) []record.Question {
-	if q.Raw == "" || !aboutOneCell(q) {
+	if q.Raw == "" || !aboutOneCell(q) || isSlip(q) {
 		return nil
 	}
 	values := func(q record.Question) []string {
@@ -63,12 +64,14 @@ const (
 	aValue               // what could stand in the cell
 	aDate                // likewise, a date as far as it is known
 	aDay                 // a whole day: ingest takes any other text for "as it was read" or "leave it out"
+	aWeight              // a weight with its unit, or the day it was weighed on: what slip can put right
 	aBird                // a bird that the flock knows
 	scaleText            // "0-5"
 )
 
 func (o own) hint() string {
-	return [...]string{"", "what the cell should say", "the date, such as 2025-03-01 or March 2025", "the day, such as 2025-03-01", "the ring or name of the bird", "the scale, such as 0-5"}[o]
+	return [...]string{"", "what the cell should say", "the date, such as 2025-03-01 or March 2025", "the day, such as 2025-03-01",
+		"the weight with its unit, such as 640 g, or the day it was weighed on", "the ring or name of the bird", "the scale, such as 0-5"}[o]
 }
 
 // offers is how a question may be answered.
@@ -89,6 +92,7 @@ func offersFor(q record.Question, flocks []*record.Dataset) offers {
 	}
 	as, stands := asRead(q.At, flocks)
 	switch {
+	case isSlip(q): // its readings are complete
 	case q.Class == "date_before_hatch" || q.Class == "date_after_death":
 		add("leave it out", "")
 	case q.Class == "treatment_in_remarks":
@@ -115,12 +119,25 @@ func offersFor(q record.Question, flocks []*record.Dataset) offers {
 	return o
 }
 
+// isSlip reports whether a question comes from a bird's history, not from the sheet: such a one always offers that
+// the cell is right as it stands.
+func isSlip(q record.Question) bool {
+	return slices.ContainsFunc(q.Readings, func(r record.Reading) bool { return r.Value == slip.AsItIs })
+}
+
 func isIdentity(class string) bool {
 	return strings.HasPrefix(class, "bird_") && class != "bird_missing" || strings.HasPrefix(class, "ring_") && class != "ring_unreadable"
 }
 
 // ownOf goes by the class of a question. What is not known here is answered by its readings only.
 func ownOf(q record.Question) own {
+	if isSlip(q) {
+		class := slip.Class(q.Class)
+		if len(q.More) == 0 && slices.Contains([]slip.Class{slip.UnitSlip, slip.DecimalPoint, slip.MissingDigit, slip.ExtraDigit, slip.DigitSwap, slip.Unexplained}, class) {
+			return aWeight
+		}
+		return nothing // one text for many cells would make them all the same
+	}
 	switch q.Class {
 	case "scale_unknown":
 		return scaleText
@@ -207,7 +224,7 @@ func (o offers) value(text string, flocks []*record.Dataset) (value, complaint s
 		}
 	}
 	switch o.own {
-	case aValue, aDate, scaleText:
+	case aValue, aDate, aWeight, scaleText:
 		return text, ""
 	case aDay:
 		day, err := record.ParseDay(text)

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -157,6 +158,36 @@ func (w told) Write(b []byte) (int, error) {
 	default:
 	}
 	return len(b), nil
+}
+
+// A bird's own history raises questions too; a text of the keeper's is taken only where it can mean one weighing.
+func TestTheTalkAboutSlips(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("ring,date,weight (g),sex,breed\n")
+	for bird, level := range []int{2900, 3050, 2980, 3100} {
+		for m := 1; m <= 9; m++ {
+			g := level + 5*m
+			if bird == 0 && m == 6 {
+				g *= 10 // a digit too many
+				g /= 100
+			}
+			fmt.Fprintf(&b, "R%d,2024-%02d-01,%d,F,Sussex\n", bird+1, m, g)
+		}
+	}
+	dir := t.TempDir()
+	path := write(t, dir, "w.csv", b.String())
+	_, out := answering(t, "640\n2930 g\n", "check", "--ask", "--today", "2025-06-01", path)
+	for _, part := range []string{"or write the weight with its unit", "> 640\n  \"640\" settles nothing here.", "> 2930 g\n", "1 question answered, none left open"} {
+		if !strings.Contains(out, part) {
+			t.Errorf("the talk lacks %q\n%s", part, out)
+		}
+	}
+	if code, out, _ := keelmark(t, "check", "--today", "2025-06-01", path); code != exitDone {
+		t.Errorf("asked again: exit %d\n%s", code, out)
+	}
+	if code, out, _ := keelmark(t, "import", path, "--flock", filepath.Join(dir, "f"), "--today", "2025-06-01"); code != exitQuestions || !strings.Contains(out, "1 new question has come up") {
+		t.Errorf("an import does not ask about slips: exit %d\n%s", code, out)
+	}
 }
 
 func TestEveryReadingThatIsOfferedSettlesItsQuestion(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"keelmark/analysis/slip"
 	"keelmark/ingest/intake"
 	"keelmark/ingest/record"
 )
@@ -76,7 +77,10 @@ func runImport(ctx context.Context, w world, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	code, err := carryOut(ctx, w, plan, o.Today, *dry, *all)
+	code, err := exitFailed, withSlips(ctx, w, o.Today, plan.Before, plan.After)
+	if err == nil {
+		code, err = carryOut(ctx, w, plan, o.Today, *dry, *all)
+	}
 	if closing := plan.Close(); err == nil {
 		err = closing
 	}
@@ -89,6 +93,28 @@ func runImport(ctx context.Context, w world, args []string) (int, error) {
 		code = outcome(flocks)
 	}
 	return code, err
+}
+
+// withSlips adds the questions that only a bird's own history can raise, as check does.
+func withSlips(ctx context.Context, w world, today record.Day, states ...[]*record.Dataset) error {
+	for i, flocks := range states {
+		for _, d := range flocks {
+			c, err := contextOf(d, today)
+			if err != nil {
+				return err
+			}
+			notes, err := slip.Settle(ctx, c, d)
+			if err != nil {
+				return err
+			}
+			for _, n := range notes {
+				if i == len(states)-1 { // what was wrong before is told once
+					fmt.Fprintf(w.err, "keelmark: %s\n", n)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // resume finishes an import that was interrupted.

@@ -13,7 +13,6 @@ import (
 	"golang.org/x/term"
 
 	"keelmark/analysis"
-	"keelmark/analysis/slip"
 	"keelmark/datasets"
 	"keelmark/ingest"
 	"keelmark/ingest/record"
@@ -140,18 +139,8 @@ func readFlocks(ctx context.Context, w world, sources []string, o ingest.Options
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range flocks {
-		c, err := contextOf(d, o.Today)
-		if err != nil {
-			return nil, err
-		}
-		notes, err := slip.Settle(ctx, c, d)
-		if err != nil {
-			return nil, err
-		}
-		for _, n := range notes {
-			fmt.Fprintf(w.err, "keelmark: %s\n", n)
-		}
+	if err := withSlips(ctx, w, o.Today, flocks); err != nil {
+		return nil, err
 	}
 	return flocks, nil
 }
