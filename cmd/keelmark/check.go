@@ -82,12 +82,7 @@ func runCheck(ctx context.Context, w world, args []string) (int, error) {
 	case "jsonl":
 		err = ingest.WriteJSONL(&page, flocks)
 	default:
-		for i, d := range flocks {
-			if i > 0 {
-				fmt.Fprintln(&page)
-			}
-			printSummary(&page, d, *all)
-		}
+		printSummaries(&page, flocks, *all)
 	}
 	if err != nil {
 		return 0, err

@@ -66,7 +66,7 @@ Open first:
 The keeper's spreadsheets, messy as they come:
 `, dir, today, paths[1], paths[0], paths[2])
 	for _, f := range flocks[0].Files {
-		fmt.Fprintf(w.out, "  %s: %s\n", filepath.Join(keeper, f.Name), contents(flocks[0], f.Name))
+		fmt.Fprintf(w.out, "  %s: %s\n", filepath.Join(keeper, f.Name), contents(flocks, f.Name))
 	}
 	fmt.Fprintf(w.out, `
 Then try:

@@ -159,10 +159,8 @@ func carryOut(ctx context.Context, w world, plan *intake.Plan, on record.Day, dr
 			}
 			fmt.Fprintf(w.out, "\nDone, and noted in %s. The files you gave were not touched.\n", filepath.Join(plan.Dir, intake.LogFile))
 		}
-		for _, d := range plan.After {
-			fmt.Fprintln(w.out)
-			printSummary(w.out, d, all)
-		}
+		fmt.Fprintln(w.out)
+		printSummaries(w.out, plan.After, all)
 		code = outcome(plan.After)
 	}
 	if left {

@@ -264,11 +264,8 @@ func checkAndReport(ctx context.Context, w world, args []string) (int, error) {
 		return 0, err
 	}
 	code := outcome(flocks)
-	for i, d := range flocks {
-		if i > 0 {
-			fmt.Fprintln(w.out)
-		}
-		printSummary(w.out, d, false)
+	printSummaries(w.out, flocks, false)
+	for _, d := range flocks {
 		made, err := makeReport(ctx, "entry", nb, d, today, nil)
 		if err != nil {
 			if ctx.Err() != nil {
@@ -285,7 +282,7 @@ func checkAndReport(ctx context.Context, w world, args []string) (int, error) {
 		if err != nil {
 			return 0, err
 		}
-		fmt.Fprintln(w.out, "\nThe entry report:")
+		fmt.Fprintf(w.out, "\nThe entry report of %s:\n", flockName(d))
 		for _, p := range paths {
 			fmt.Fprintf(w.out, "  %s\n", p)
 		}

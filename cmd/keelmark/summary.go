@@ -12,13 +12,46 @@ import (
 // shownAtMost is how many questions, rejects or confirmations are printed before the rest is counted.
 const shownAtMost = 12
 
-// printSummary tells what became of every file and every cell of a flock.
-func printSummary(w io.Writer, d *record.Dataset, all bool) {
-	fmt.Fprintf(w, "%s\n\n", d.Name)
-	for _, f := range d.Files {
+// printSummaries tells what became of every file and every cell. Flocks that a column splits share their files, which
+// are told of once, before the flocks.
+func printSummaries(w io.Writer, flocks []*record.Dataset, all bool) {
+	for i := 0; i < len(flocks); {
+		j := i + 1
+		for j < len(flocks) && slices.Equal(names(flocks[i].Files), names(flocks[j].Files)) {
+			j++
+		}
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		if j == i+1 {
+			fmt.Fprintf(w, "%s\n\n", flocks[i].Name)
+		}
+		printFiles(w, flocks[i:j])
+		for _, d := range flocks[i:j] {
+			if j > i+1 {
+				fmt.Fprintf(w, "\n%s\n", d.Name)
+			}
+			printFlock(w, d, all)
+		}
+		printLedger(w, flocks[i:j])
+		i = j
+	}
+}
+
+func names(files []record.File) []string {
+	var out []string
+	for _, f := range files {
+		out = append(out, f.Name+f.Hash)
+	}
+	return out
+}
+
+// printFiles tells what became of the files that flocks share.
+func printFiles(w io.Writer, flocks []*record.Dataset) {
+	for _, f := range flocks[0].Files {
 		switch f.Outcome {
 		case record.Imported:
-			fmt.Fprintf(w, "  %s: read %s\n", f.Name, contents(d, f.Name))
+			fmt.Fprintf(w, "  %s: read %s\n", f.Name, contents(flocks, f.Name))
 		case record.Nothing:
 			fmt.Fprintf(w, "  %s: holds no records; %s\n", f.Name, f.Reason)
 		case record.Refused:
@@ -28,6 +61,10 @@ func printSummary(w io.Writer, d *record.Dataset, all bool) {
 			fmt.Fprintf(w, "      %s\n", note)
 		}
 	}
+}
+
+// printFlock tells of one flock: how much it holds, what is asked, refused and set aside.
+func printFlock(w io.Writer, d *record.Dataset, all bool) {
 	fmt.Fprintf(w, "\n%s\n", extent(d))
 	limit := shownAtMost
 	if all {
@@ -37,44 +74,43 @@ func printSummary(w io.Writer, d *record.Dataset, all bool) {
 	printFlagged(w, d, limit)
 	printRejects(w, d.Rejects, limit)
 	printAsides(w, d.Asides)
-	printLedger(w, d.Ledgers)
 }
 
 // contents counts the records of one file: "412 weights, 40 condition scores, 3 treatments".
-func contents(d *record.Dataset, file string) string {
-	var parts []string
-	for _, t := range record.Traits() {
-		n := 0
+func contents(flocks []*record.Dataset, file string) string {
+	traits, events, birds := map[record.Trait]int{}, map[record.EventKind]int{}, 0
+	var kinds []record.EventKind
+	for _, d := range flocks {
 		for _, o := range d.Observations {
-			if o.At.File == file && o.Trait == t.Trait {
-				n++
+			if o.At.File == file {
+				traits[o.Trait]++
 			}
 		}
-		if n > 0 {
-			parts = append(parts, traitCount(t.Trait, n))
+		for _, e := range d.Events {
+			if e.At.File == file {
+				if events[e.Kind] == 0 {
+					kinds = append(kinds, e.Kind)
+				}
+				events[e.Kind]++
+			}
+		}
+		for _, b := range d.Birds {
+			if slices.ContainsFunc(b.At, func(r record.Ref) bool { return r.File == file }) {
+				birds++
+			}
 		}
 	}
-	var kinds []record.EventKind
-	events := map[record.EventKind]int{}
-	for _, e := range d.Events {
-		if e.At.File == file {
-			if events[e.Kind] == 0 {
-				kinds = append(kinds, e.Kind)
-			}
-			events[e.Kind]++
+	var parts []string
+	for _, t := range record.Traits() {
+		if n := traits[t.Trait]; n > 0 {
+			parts = append(parts, traitCount(t.Trait, n))
 		}
 	}
 	for _, k := range kinds {
 		parts = append(parts, eventCount(k, events[k]))
 	}
 	if len(parts) == 0 {
-		n := 0
-		for _, b := range d.Birds {
-			if slices.ContainsFunc(b.At, func(r record.Ref) bool { return r.File == file }) {
-				n++
-			}
-		}
-		return count(n, "bird", "birds") + " of a register"
+		return count(birds, "bird", "birds") + " of a register"
 	}
 	return strings.Join(parts, ", ")
 }
@@ -271,11 +307,13 @@ func printAsides(w io.Writer, asides []record.Aside) {
 	fmt.Fprintf(w, "\nSet aside, with their reason: %s.\n", strings.Join(whys, ", "))
 }
 
-func printLedger(w io.Writer, ledgers []record.Ledger) {
+func printLedger(w io.Writer, flocks []*record.Dataset) {
 	var n [record.AsAside + 1]int
-	for i := range ledgers {
-		for fate, cells := range ledgers[i].Tally() {
-			n[fate] += cells
+	for _, d := range flocks {
+		for i := range d.Ledgers {
+			for fate, cells := range d.Ledgers[i].Tally() {
+				n[fate] += cells
+			}
 		}
 	}
 	fmt.Fprintf(w, "\nEvery cell that is not empty is accounted for: %d as records, %d as their dates, birds, headings and "+
