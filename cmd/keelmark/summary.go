@@ -184,7 +184,7 @@ func printQuestions(w io.Writer, questions []record.Question, limit int) {
 	for _, q := range questions {
 		cells += 1 + len(q.More)
 	}
-	fmt.Fprintf(w, "\nTo ask: %s about %s. None of these cells counts until you answer.\n",
+	fmt.Fprintf(w, "\nTo ask: %s about %s. What is in doubt stays out of curves and forecasts until then.\n",
 		count(len(questions), "question", "questions"), count(cells, "cell", "cells"))
 	for i, q := range questions[:min(limit, len(questions))] {
 		fmt.Fprintf(w, "  %d. %s\n", i+1, q.Message)
