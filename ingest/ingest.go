@@ -3,9 +3,9 @@
 // The data's path: sources become files (source.go), files grids (package sheet), grids tables (package
 // layout). Per file, the evidence of all its cells decides how dates, units and signs are read (package
 // evidence). Each line of each table gives looks and events (package reading). Then, for the flock as a whole,
-// it is decided which bird is which (package identity), which numbers are no birds (samples.go), what was
-// written twice and what cannot be (settle.go). What cannot be decided is asked (package ask): a question names
-// its cells, and they hold no unmarked record until it is answered.
+// it is decided which bird is which (package identity), which pens are one (pens.go), which numbers are no birds
+// (samples.go), what was written twice and what cannot be (settle.go). What cannot be decided is asked (package
+// ask): a question names its cells, and they hold no unmarked record until it is answered.
 //
 // It refuses to change a keeper's file, to guess a unit, an order of dates or a bird, to judge a value
 // against a bird's growth (analysis/slip does), and to drop a cell.

@@ -121,7 +121,7 @@ type messy struct {
 
 // Keepers' habits beyond those of the sample workbooks. Birds, rings, pens and numbers are invented.
 func TestMessyBooks(t *testing.T) {
-	for _, m := range slices.Concat(messyText(), messyMore(), messyTabs(), messyLast()) {
+	for _, m := range slices.Concat(messyText(), messyMore(), messyTabs(), messyLast(), messySlips()) {
 		t.Run(m.habit, func(t *testing.T) {
 			data := []byte(m.text)
 			if m.text == "" {

@@ -248,14 +248,19 @@ func (s *settling) looks(gone map[int]record.Event) {
 // alive reports whether a look may stand at its date: not before the bird hatched and not after it died. Else
 // it asks, or takes the keeper's answer: another date, or nothing.
 func (s *settling) alive(o *record.Observation, bird int, gone map[int]record.Event) bool {
-	var q record.Question
-	b := s.id.All[bird]
-	e, dead := gone[bird]
-	switch {
-	case !o.On.Known():
+	if !o.On.Known() {
 		return true
+	}
+	var q record.Question
+	b := &s.id.All[bird]
+	var e record.Event
+	dead := false
+	if len(gone) > 0 {
+		e, dead = gone[bird]
+	}
+	switch {
 	case b.Hatched.Known() && o.On.Last < b.Hatched.First:
-		q = s.beforeHatch(o.At, o.Text, o.On, b)
+		q = s.beforeHatch(o.At, o.Text, o.On, *b)
 	case dead && o.On.First > e.On.Last && o.At != e.At:
 		q = record.Question{Class: "date_after_death", At: o.At, Raw: o.Text,
 			Message: fmt.Sprintf("%s: %s is dated %s, but %s says that the bird had died by %s; which is wrong?", o.At, b.Label(), o.On, e.At, e.On.Last)}

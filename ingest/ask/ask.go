@@ -41,6 +41,16 @@ func (a *List) Add(q record.Question) {
 	}
 }
 
+// Also names a further cell that the answer to the latest question about a cell settles.
+func (a *List) Also(about, cell record.Ref) {
+	for i := len(a.list) - 1; i >= 0; i-- {
+		if q := &a.list[i]; q.At == about || slices.Contains(q.More, about) {
+			q.More = append(q.More, cell)
+			return
+		}
+	}
+}
+
 // Len is how many questions there are.
 func (a *List) Len() int { return len(a.list) }
 

@@ -187,7 +187,7 @@ func (w *File) renamed(t *layout.Table) {
 		c := &t.Columns[i]
 		if f, ok := w.set.Columns[c.Text]; ok && c.Text != "" {
 			c.Rename(parse.Field(f))
-		} else if a, ok := w.answer(ask.ColumnKey("column_unknown", w.Name, c.Text)); ok && c.Text != "" && c.Fate == layout.Other {
+		} else if a, ok := w.answer(ask.ColumnKey("column_unknown", w.Name, c.Text)); ok && c.Text != "" && (c.Fate == layout.Other || c.Fate == layout.Derived) {
 			c.Rename(parse.Field(a))
 		}
 	}
@@ -227,7 +227,7 @@ func (w *File) topic(p *Page, t *layout.Table) {
 			}
 		}
 		unit := unitIn(texts...)
-		if e := parse.ColumnUnit(cells); unit != "" || e.Unit != "" || len(e.Fits) > 0 {
+		if e := parse.ColumnUnit(cells); unit != "" || e.Unit != "" || len(e.Fits) > 0 && !scores(cells) {
 			means = parse.Meaning{Field: parse.FieldWeight, Unit: unit, Confidence: 0.7}
 			if !e.Stated && unit == "" {
 				w.Note(p, "the values under dates are read as weights: "+reason(e))
@@ -256,6 +256,21 @@ func (w *File) topic(p *Page, t *layout.Table) {
 			}
 		}
 	}
+}
+
+// scores reports whether all numbers are whole and ten at most, as scores are and weights are not in any unit.
+func scores(cells []parse.Cell) bool {
+	n := 0
+	for _, c := range cells {
+		if text := strings.TrimSpace(c.Text); text != "" && !parse.Missing(text) {
+			v, err := strconv.Atoi(text)
+			if err != nil || v > 10 {
+				return false
+			}
+			n++
+		}
+	}
+	return n > 0
 }
 
 // empty reports whether a column holds nothing but its heading: the title of a sheet that lies on its side.

@@ -54,29 +54,33 @@ func read(v *View, way Way) *Sheet {
 	return upright
 }
 
-// tidy reports whether a sheet is one table whose headings are all known, each once, over a column of dates.
-// Such a table is what it seems, however little its cells look like their columns.
+// tidy reports whether a sheet is one table whose headings are known, most of them and each once, over a column of
+// dates. Such a table is what it seems, however little its cells look like their columns.
 func (s *Sheet) tidy() bool {
 	if len(s.Tables) != 1 || s.Tables[0].Shape != Long {
 		return false
 	}
 	t := s.Tables[0]
 	seen := map[[3]string]bool{}
-	headed := 0
+	headed, strange := 0, 0
 	for i := range t.Columns {
 		c := &t.Columns[i]
 		if c.Text == "" {
 			continue
 		}
 		m := [3]string{string(c.Means.Field), c.Means.Parasite, c.Means.Rest}
-		if m[0] == "" || c.Means.Confidence < 0.8 || seen[m] {
+		if m[0] == "" || c.Means.Confidence < 0.8 {
+			strange++
+			continue
+		}
+		if seen[m] {
 			return false
 		}
 		seen[m] = true
 		headed++
 	}
 	d := t.Column(parse.FieldDate)
-	if headed < 3 || d == nil {
+	if headed < 2 || headed+strange < 3 || strange > headed || d == nil {
 		return false
 	}
 	dates := 0

@@ -302,6 +302,13 @@ func (s *scan) birdless(t *Table, h header) {
 	}
 	wide := slices.ContainsFunc(t.Columns, func(c Column) bool { return c.When != nil })
 	for i := range t.Columns {
+		if c := &t.Columns[i]; wide && (c.Means.Field == parse.FieldHen || c.Means.Field == parse.FieldMale) && len(c.Head) > 0 { // "Hen | 13/4 | 20/4"
+			t.Fixed = append(t.Fixed, Fixed{parse.Meaning{Field: parse.FieldSex}, parse.T(c.Text), c.Head[0]})
+			c.Means = parse.Meaning{Field: parse.FieldBird, Confidence: 0.6}
+			return
+		}
+	}
+	for i := range t.Columns {
 		c := &t.Columns[i]
 		if c.When != nil || c.Who != nil || c.Means.Field != "" && !(wide && (c.Means.Field == parse.FieldDate || topical(c.Means.Field)) && s.wordy(h, c.Field)) {
 			continue

@@ -49,10 +49,10 @@ type Block struct {
 type Table struct {
 	View    *View
 	Shape   Shape
-	Head    [2]int // first and last header line; the last is before the first where there is none
-	Fields  [2]int // first and last field
-	Lines   []int  // the lines that hold data
-	Columns []Column
+	Head    [2]int      // first and last header line; the last is before the first where there is none
+	Fields  [2]int      // first and last field
+	Lines   []int       // the lines that hold data
+	Columns []Column    // one a field; then those of the table to the left that name the birds, where this one names none
 	Fixed   []Fixed     // facts that hold for every line
 	Groups  []Group     // facts that hold from a line on
 	Total   []int       // lines of sums, means and counts

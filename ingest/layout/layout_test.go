@@ -168,9 +168,9 @@ func FuzzRead(f *testing.F) {
 					t.Fatalf("lines %v", table.Lines)
 				}
 			}
-			for _, c := range table.Columns {
-				if c.Field < table.Fields[0] || c.Field > table.Fields[1] {
-					t.Fatalf("column %d outside %v", c.Field, table.Fields)
+			for i, c := range table.Columns {
+				if width := table.Fields[1] - table.Fields[0] + 1; i < width && c.Field != table.Fields[0]+i || i >= width && (c.Field >= table.Fields[0] || c.Fate == Value) {
+					t.Fatalf("column %d in place %d of %v", c.Field, i, table.Fields)
 				}
 				if c.Fate == Value && c.Means.Field == parse.FieldTotal {
 					t.Fatal("a total read as a value")
@@ -178,4 +178,15 @@ func FuzzRead(f *testing.F) {
 			}
 		}
 	})
+}
+
+// What the keeper says of a sheet's direction counts, whatever the scores are.
+func TestReadAsTold(t *testing.T) {
+	g := grid("Ring,R1,R2", "Sex,F,M", "13/4/2025,850g,900g", "20/4/2025,861g,912g")
+	for way, turned := range map[Way]bool{EitherWay: true, ByColumns: true, ByRows: false} {
+		s := Read(g, way)
+		if len(s.Tables) == 0 && turned || len(s.Tables) > 0 && s.Tables[0].View.Turned() != turned {
+			t.Errorf("%q: %d tables, turned %v wanted", way, len(s.Tables), turned)
+		}
+	}
 }

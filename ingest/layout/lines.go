@@ -65,7 +65,7 @@ func (s *scan) fill(t *Table, from int) int {
 // begins reports whether a line is the heading of a further table, or a title above one.
 func (s *scan) begins(t *Table, line int, filled []int, gap bool) bool {
 	l := s.words.look(s.v, line, filled[0])
-	if !l.known() && !gap {
+	if !l.known() && !gap && !s.repeats(t, line, filled) {
 		return false
 	}
 	all := s.v.filled(line, 0, s.v.Fields()-1)
@@ -88,6 +88,22 @@ func (s *scan) begins(t *Table, line int, filled []int, gap bool) bool {
 		}
 	}
 	return false
+}
+
+// repeats reports whether a line writes the heading's dates or words again, two at least: "Cock | 13/4 | 20/4" in
+// the middle of "Hen | 13/4 | 20/4".
+func (s *scan) repeats(t *Table, line int, filled []int) bool {
+	same := 0
+	for _, f := range filled {
+		if f == filled[0] || t.Head[1] < t.Head[0] {
+			continue
+		}
+		if c := s.v.Cell(line, f); c.Raw != s.v.Cell(t.Head[1], f).Raw || c.Kind != s.v.Cell(t.Head[1], f).Kind {
+			return false
+		}
+		same++
+	}
+	return same >= 2
 }
 
 // kind says what a line below a heading is.

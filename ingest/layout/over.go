@@ -22,6 +22,9 @@ func (s *scan) within(t *Table, h header) {
 				span := strings.Trim(strings.Join(words[at:at+n], " "), "()[],:-")
 				rest := strings.Join(append(slices.Clone(words[:at]), words[at+n:]...), " ")
 				m := parse.Heading(rest)
+				if unit := parse.UnitIn(rest); len(m) > 0 && unit != "" && m[0].Field == parse.FieldWeight && m[0].Rest == "" {
+					m[0].Confidence, m[0].Unit = 1, unit // "13/4/2025 g"
+				}
 				if len(m) == 0 || m[0].Confidence < 0.9 || !topical(m[0].Field) && m[0].Field != parse.FieldTreatment {
 					continue
 				}
@@ -29,7 +32,7 @@ func (s *scan) within(t *Table, h header) {
 				switch {
 				case isAge(span):
 					means.Field = parse.FieldAge
-				case !isDate(span) || !wholeDate(span):
+				case !isYear(span) && (!isDate(span) || !wholeDate(span)):
 					continue
 				}
 				c.When = &Fixed{means, parse.T(span), s.v.Ref(h.last, c.Field)}

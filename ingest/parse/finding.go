@@ -64,6 +64,7 @@ var amountWords = rankedWords(
 	0, `none|nil|no|clear|clean|all clear|zero|nix|neg|negative|free|nothing|not seen|none seen|none found|nil seen|keine|keiner|keins|kein|ohne|sauber|frei|nichts|befallsfrei|aucun|aucune|rien|neant|propre|geen|schoon|niets|ninguno|ninguna|nada|limpio|limpia|nessuno|nenhum|brak|ingen|inga|zadne`,
 	1, `trace|tr|vereinzelt|einzelne`, 1, `odd one`, 1, `one or two`, 1, `very few|v few`,
 	1, `few|a few|wenige|wenig|ein paar|quelques|peu|enkele|weinig|pocos|pocas|pochi|poucos|kilka|faa|nagra|malo`,
+	1, `couple|a couple`,
 	1, `light|lt|leicht|gering|leger|legere|licht|leve|lieve`, 1, `low`, 1, `slight`, 1, `mild`, 1, `very light|v light`,
 	2, `some|einige|certains|algunos|algunas|alcuni|alguns|sommige`, 2, `several|mehrere|plusieurs|varios`,
 	2, `moderate|mod|mittel|massig|modere|moderee|matig|moderado|moderato`, 2, `medium|med|moyen`,

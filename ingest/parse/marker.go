@@ -77,6 +77,9 @@ func Gone(text string) (kind record.EventKind, ok bool) {
 // Departed parts a name from a mark that the bird has died or left: "Clary (sold)", "Bess †". It returns false
 // where the text has none.
 func Departed(text string) (name string, kind record.EventKind, ok bool) {
+	if text == "" || text[len(text)-1] < 0x80 && text[len(text)-1] != ')' && text[len(text)-1] != ' ' {
+		return text, "", false // spares the common cell
+	}
 	name = Name(text)
 	if i := strings.LastIndexByte(name, '('); i > 0 && strings.HasSuffix(name, ")") {
 		if kind, ok = Gone(name[i+1 : len(name)-1]); ok {
@@ -93,6 +96,9 @@ func Departed(text string) (name string, kind record.EventKind, ok bool) {
 
 // Ditto reports whether a text repeats the cell above: \", ”, do, dto, ditto.
 func Ditto(text string) bool {
+	if text == "" || len(text) > 8 || text[0] < 0x80 && strings.IndexByte(" \"',-dDiI", text[0]) < 0 {
+		return false // spares the common cell
+	}
 	switch strings.Trim(Fold(text), " .") {
 	case `"`, `""`, "''", ",,", `-"-`, "do", "dto", "ditto", "idem", "id", "〃", "〟":
 		return true

@@ -22,7 +22,7 @@ func (l *lines) columnAsides() {
 		if c.Fate != layout.Other && c.Fate != layout.Derived || len(l.t.Lines) == 0 {
 			continue
 		}
-		if c.Fate == layout.Other && l.askColumn(c) {
+		if l.askColumn(c) {
 			continue
 		}
 		any := false
@@ -41,8 +41,18 @@ func (l *lines) columnAsides() {
 	}
 }
 
-// askColumn asks what a column of numbers is, where its table of dates would otherwise give no look at all. It returns false where the column is rather to be set aside.
+// askColumn asks what a column of numbers is, where its table of dates would otherwise give no look at all, and names the cells of a
+// column about which that is asked already. It returns false where the column is rather to be set aside.
 func (l *lines) askColumn(c *layout.Column) bool {
+	if c.When != nil && l.page.Values != nil {
+		for _, line := range l.t.Lines {
+			if !l.v.Blank(line, c.Field) {
+				l.Flock("").Ask.Also(c.When.At, l.v.Ref(line, c.Field))
+				l.mark(l.v.Ref(line, c.Field), record.AsQuestion)
+			}
+		}
+		return true
+	}
 	if c.Text == "" || c.When != nil || l.date == nil {
 		return false
 	}

@@ -232,6 +232,15 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 	if b.age.Known() {
 		return
 	}
+	if l.date == nil && l.over.cell.Text != "" {
+		b.steps = append(b.steps, "from "+l.over.from)
+		if l.over.age {
+			l.ageOf(b, l.over.cell, l.over.at, nil)
+		} else {
+			l.day(b, l.over.cell, l.over.at, "")
+		}
+		return
+	}
 	b.held = true
 	q := record.Question{Class: string(parse.DateMissing), At: at}
 	if l.date == nil {

@@ -34,6 +34,7 @@ type lines struct {
 	fillDate, fillBird, fillPen bool // written once and left empty below
 	lastPen                     string
 	sheetPen                    string // where each pen has a sheet of its own
+	over                        when   // day or age that a title or the sheet's name gives the whole table
 
 	months  map[int]record.Date     // by field, where a run of months stands over the values
 	suspect map[int]record.Question // by line, where a date breaks the order of the sheet
@@ -50,11 +51,12 @@ type lines struct {
 		dated dated
 		ok    bool
 	}
-	ages  map[parse.Cell]aged
-	bands map[parse.Cell]banded
-	rings map[string]banded // of plain texts
-	known map[factKey]identity.Facts
-	given map[given]bool
+	ages   map[parse.Cell]aged
+	bands  map[parse.Cell]banded
+	rings  map[string]banded             // of plain texts
+	byRing map[string]*identity.Sighting // by the text of the ring, where it alone tells the bird; else nil
+	known  map[factKey]identity.Facts
+	given  map[given]bool
 }
 
 // birdColumn is what a column of birds holds.
@@ -130,7 +132,11 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 		}
 		l.lone = named*2 > len(t.Lines)
 	}
+	if l.ring != nil && l.name == nil && l.bird == nil && l.colour == nil && l.flockCol == nil {
+		l.byRing = map[string]*identity.Sighting{}
+	}
 	l.fixBird()
+	l.over = l.titled()
 	l.monthRun()
 	l.coarse = l.withoutDays()
 	l.outOfOrder()
@@ -205,17 +211,21 @@ func (l *lines) read(ctx context.Context) error {
 	return nil
 }
 
-// count is how many cells of values the table has.
+// count is about how many cells of values the table has: of a long one, as its first lines have.
 func (l *lines) count() int {
-	n := 0
+	const sample = 2000
+	lines, n := l.t.Lines[:min(len(l.t.Lines), sample)], 0
 	for i := range l.t.Columns {
 		if c := &l.t.Columns[i]; c.Fate == layout.Value {
-			for _, line := range l.t.Lines {
+			for _, line := range lines {
 				if !l.v.Blank(line, c.Field) {
 					n++
 				}
 			}
 		}
+	}
+	if len(l.t.Lines) > sample {
+		n = n * (len(l.t.Lines) + sample/100) / sample
 	}
 	return n
 }

@@ -12,11 +12,6 @@ import (
 	"keelmark/ingest/record"
 )
 
-// factFields are the columns that tell what a bird is, in the order of factKey.
-func factFields() []parse.Field {
-	return []parse.Field{parse.FieldSex, parse.FieldClass, parse.FieldBreed, parse.FieldVariety, parse.FieldSize, parse.FieldLine, parse.FieldHatched, parse.FieldRingColour, parse.FieldPen}
-}
-
 // fixBird finds the bird that a whole table is about: from its card, the title above it, or the sheet's name.
 func (l *lines) fixBird() {
 	if l.ring != nil || l.name != nil || l.bird != nil {
@@ -103,6 +98,13 @@ func plainTitle(text string) bool {
 // birdOf finds which bird a line names, and what it says of it.
 func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 	n := b.n
+	if l.byRing != nil { // the common table: one column tells the bird, and most lines name one that is known
+		if s := l.byRing[l.v.Cell(n, l.ring.Field).Raw]; s != nil {
+			b.who, *last = s, n
+			l.factsOf(b)
+			return
+		}
+	}
 	src := func(c *layout.Column) int {
 		if c == nil {
 			return n
@@ -208,6 +210,9 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		return
 	}
 	b.who = l.sighting(b.flock, who, at)
+	if l.byRing != nil && from == n && !b.held && !b.flagged && len(b.steps) == 0 && who.name == "" && !l.v.Blank(n, l.ring.Field) {
+		l.byRing[l.v.Cell(n, l.ring.Field).Raw] = b.who
+	}
 	if l.lone && who.name == "" {
 		b.who.Lone = true
 	}
@@ -330,83 +335,6 @@ func (l *lines) sighting(f *Flock, who named, at [2]record.Ref) *identity.Sighti
 	}
 	f.byName[who] = s
 	return s
-}
-
-// factsOf reads what a line, or the card above it, says of its bird.
-func (l *lines) factsOf(b *line) {
-	if !l.tells {
-		return
-	}
-	var key factKey
-	for i, c := range l.facts {
-		key[i] = l.text(c, b.n)
-		if key[i] == "" && c == nil {
-			if f := l.t.Fact(factFields()[i]); f != nil {
-				key[i] = strings.TrimSpace(f.Cell.Text)
-			}
-		}
-	}
-	if key == (factKey{}) || l.given[given{b.who, key}] {
-		return
-	}
-	l.given[given{b.who, key}] = true
-	f, ok := l.known[key]
-	if !ok {
-		f = l.readFacts(b, key)
-		l.known[key] = f
-	}
-	f.At = []record.Ref{l.v.Ref(b.n, l.t.Fields[0])}
-	b.who.Facts.Fill(f)
-}
-
-func (l *lines) readFacts(b *line, key factKey) identity.Facts {
-	f := identity.Facts{Breed: key[2], Variety: key[3], Line: key[5], Colour: key[7], Pen: key[8]}
-	for _, text := range []string{key[1], key[0]} {
-		if text == "" || parse.Missing(text) {
-			continue
-		}
-		sex, _, p := parse.Sex(parse.T(text))
-		if p == nil {
-			f.Sex = sex
-		} else if c := l.facts[0]; c != nil && text == key[0] && p.Action != parse.Skip {
-			q := ask.Problem(p, l.v.Ref(b.n, c.Field), text)
-			q.Key = ask.ColumnKey(q.Class, l.Name, text)
-			b.flock.Ask.Add(q)
-		}
-	}
-	f.Size = parse.Size(first(key[4], key[2]))
-	if key[6] != "" {
-		at, cell := record.Ref{}, parse.T(key[6])
-		if c := l.facts[6]; c != nil {
-			at, cell = l.v.Ref(b.n, c.Field), l.v.Stored(b.n, c.Field)
-		} else if x := l.t.Fact(parse.FieldHatched); x != nil {
-			at, cell = x.At, x.Cell
-		}
-		when, p := parse.Date(cell, l.in)
-		switch {
-		case p == nil || !p.Holds() || p.Class == parse.DateDayMissing:
-			f.Hatched = when.On
-		case p.Action == parse.Skip:
-		case p.Class == parse.DateAmbiguous:
-			q := ask.Problem(p, at, cell.Text)
-			q.Key = l.OrderKey()
-			b.flock.Ask.Add(q)
-		default:
-			b.flock.Ask.Add(ask.Problem(p, at, cell.Text))
-		}
-	}
-	return f
-}
-
-// card enters the bird of a card that has no table below it.
-func (l *lines) card() {
-	if l.fixedName == (named{}) {
-		return
-	}
-	b := line{flock: l.Flock(""), n: l.t.Head[0]}
-	b.who = l.sighting(b.flock, l.fixedName, l.fixedAt)
-	b.who.Register = true
-	l.factsOf(&b)
 }
 
 // named is what a line says of its bird.
