@@ -273,8 +273,10 @@ func (s *settling) alive(o *record.Observation, bird int, gone map[int]record.Ev
 			o.On = when.On
 			return true
 		}
-		s.mark(o.At, record.AsContext)
-		return false
+		if a == "" {
+			s.mark(o.At, record.AsContext)
+			return false
+		}
 	}
 	s.flock.Ask.Add(q)
 	s.mark(o.At, record.AsQuestion)

@@ -303,7 +303,11 @@ func (l *lines) dateProblem(b *line, d dated, cell parse.Cell, at record.Ref) da
 		q.Key = l.OrderKey()
 	} else if d.p.Class == parse.SeasonAmbiguous {
 		q.Key = evidence.HemisphereKey
-	} else if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok && a != "" {
+	} else if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok {
+		if a == "" { // the keeper knows no day: what the line holds stays out
+			b.held = true
+			return dated{}
+		}
 		if when, p := parse.Date(parse.T(a), l.in); p == nil || !p.Holds() {
 			when.Steps = append(when.Steps, fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
 			return dated{when: when}
