@@ -205,7 +205,11 @@ func places(q record.Question) string {
 		if len(names) == 6 {
 			return strings.Join(names, ", ") + " ..."
 		}
-		names = append(names, r.Cell())
+		name := r.Cell()
+		if r.File != q.At.File || r.Sheet != q.At.Sheet {
+			name = r.Key()
+		}
+		names = append(names, name)
 	}
 	return strings.Join(names, ", ")
 }
