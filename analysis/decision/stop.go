@@ -32,13 +32,15 @@ type stopSign struct {
 func stopSigns() []stopSign {
 	return []stopSign{
 		{"sudden death", []string{"sudden death", "died suddenly", "found dead", "dead overnight", "dropped dead"}},
-		{"swollen head", []string{"swollen head", "head swollen", "swollen face", "face swollen", "swollen eyes"}},
+		{"swollen head", []string{"swollen head", "head swollen", "swollen face", "face swollen", "swollen eyes",
+			"head swelled", "face swelled", "swelled head"}},
 		{"blue or purple comb, wattles or legs", []string{"blue comb", "purple comb", "comb blue", "comb purple",
 			"purple wattle", "blue wattle", "purple legs", "blue legs", "comb gone blue", "comb gone purple"}},
 		{"gasping", []string{"gasping", "gasps", "gaping for air", "fighting for breath", "struggling to breathe"}},
 		{"twisted neck, tremor or paralysis", []string{"twisted neck", "neck twisted", "tremor", "trembling",
 			"paralysed", "paralyzed", "paralysis", "cannot stand", "can't stand", "wry neck", "star gazing"}},
-		{"green or bloody droppings", []string{"green diarrhoea", "green diarrhea", "green droppings",
+		{"green or bloody droppings", []string{"green diarrhoea", "green diarrhea", "green droppings", "green runny", "runny green", "green poo",
+			"bloody poo", "blood in poo", "blood in the droppings",
 			"bloody droppings", "blood in droppings", "bloody diarrhoea", "bloody diarrhea"}},
 		{"sharp drop in lay, feed or water", []string{"stopped laying suddenly", "sudden drop in lay",
 			"sudden drop in eggs", "stopped eating", "off feed and water", "not drinking"}},
@@ -119,11 +121,50 @@ func stops(today record.Day, d *record.Dataset) []analysis.Claim {
 			look(e.On, e.Text, e.At)
 		}
 	}
+	for _, l := range d.Ledgers {
+		lookAtCells(d, l, look)
+	}
 	if deaths := closeDeaths(today, d); len(deaths) >= StopDeaths {
 		add("deaths", fmt.Sprintf("The records show %d deaths within %d days, the last on %s.",
 			len(deaths), StopDeathDays, deaths[len(deaths)-1].On), eventRefs(deaths))
 	}
 	return claims
+}
+
+// guideSheet is the sheet of our own blank workbook that lists the signs; it is no keeper's note.
+const guideSheet = "Guide"
+
+// lookAtCells looks at every text of a sheet, also where nothing became a record: a line about a sick bird seldom holds
+// a weight. Its day is that of the records in its row, else a date in the row, else not known.
+func lookAtCells(d *record.Dataset, l record.Ledger, look func(record.Date, string, record.Ref)) {
+	if l.Sheet == guideSheet || len(l.Texts) == 0 {
+		return
+	}
+	days := map[int32]record.Date{}
+	for _, o := range d.Observations {
+		if o.At.File == l.File && o.At.Sheet == l.Sheet && o.On.Known() {
+			days[o.At.Row] = o.On
+		}
+	}
+	for _, e := range d.Events {
+		if e.At.File == l.File && e.At.Sheet == l.Sheet && e.On.Known() {
+			days[e.At.Row] = e.On
+		}
+	}
+	for i, row := range l.Texts {
+		on, known := days[int32(i+1)]
+		for j, text := range row {
+			if len(findSigns(text)) == 0 {
+				continue
+			}
+			for _, other := range row {
+				if day, err := record.ParseDay(other[:min(len(other), len("2006-01-02"))]); err == nil && !known {
+					on, known = record.On(day), true
+				}
+			}
+			look(on, text, record.Ref{File: l.File, Sheet: l.Sheet, Row: int32(i + 1), Col: int32(j + 1)})
+		}
+	}
 }
 
 // closeDeaths returns the largest group of recent deaths within StopDeathDays days. Deaths put down to a

@@ -89,3 +89,20 @@ func TestDeathsCloseTogetherStop(t *testing.T) {
 		}
 	}
 }
+
+func TestASignInACellThatBecameNoRecordStops(t *testing.T) {
+	today := day(t, "2025-11-20")
+	for name, c := range map[string]struct {
+		ledger record.Ledger
+		want   int
+	}{
+		"a line without a weight": {record.Ledger{File: "a.csv", Texts: [][]string{{"date", "ring", "remarks"}, {"2025-11-20", "M1", "gasping, comb gone purple"}}}, 2},
+		"a line of long ago":      {record.Ledger{File: "a.csv", Texts: [][]string{{"2023-11-20", "M1", "gasping"}}}, 0},
+		"a line without a day":    {record.Ledger{File: "d.txt", Texts: [][]string{{"found Hetty gasping"}}}, 1},
+		"our own guide":           {record.Ledger{File: "b.xlsx", Sheet: guideSheet, Texts: [][]string{{"gasping, a swollen head"}}}, 0},
+	} {
+		if got := stops(today, &record.Dataset{Ledgers: []record.Ledger{c.ledger}}); len(got) != c.want {
+			t.Errorf("%s: %d claims, want %d", name, len(got), c.want)
+		}
+	}
+}

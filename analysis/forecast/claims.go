@@ -129,7 +129,7 @@ func (r *Result) onTheDay(f *Forecast) []analysis.Claim {
 		if chance := f.Chance[i]; !math.IsNaN(chance) {
 			claim.Text += fmt.Sprintf("; chance of being inside %s", standard.About(chance))
 			if p.OnTheDay && f.calibrated(r) && age <= standard.LastWeighingDays {
-				claim.Stands = standard.Side(chance)
+				claim.Stands = p.Side(chance)
 			}
 		}
 		if age > standard.LastWeighingDays {

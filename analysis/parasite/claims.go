@@ -242,6 +242,11 @@ func (r *Result) birdClaims() []analysis.Claim {
 	for _, h := range r.Histories {
 		claims = append(claims, r.birdClaim(h))
 	}
+	if len(r.onBirds()) == 0 {
+		for _, b := range r.birdsToday { // nobody has looked at anything: that is open for each bird
+			claims = append(claims, r.birdClaim(History{Bird: b, Parasite: "lice or mites"}))
+		}
+	}
 	return claims
 }
 

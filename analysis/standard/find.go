@@ -39,6 +39,7 @@ type Choice struct {
 	Chosen  record.PublishedWeight
 	Others  []record.PublishedWeight
 	Caveats []string // what was not found as asked for, and what other sources print
+	Foreign bool     // no row of the flock's country is known; another country's is used
 }
 
 // Find returns the row that fits, chosen by a fixed order: the keeper's own table; the standard named in the
@@ -76,6 +77,7 @@ func Find(rows []record.PublishedWeight, want Wanted) (Choice, *analysis.Refusal
 		return slices.Compare(preference(a, want), preference(b, want))
 	})
 	c := Choice{Chosen: fits[0], Others: fits[1:]}
+	c.Foreign = want.Country != "" && !inCountry(c.Chosen, want.Country) && c.Chosen.SourceKind != OwnTable
 	c.Caveats = caveats(c, want)
 	return c, nil
 }
@@ -309,7 +311,7 @@ func caveats(c Choice, want Wanted) []string {
 	if want.Standard != "" && !named(w, want.Standard) && w.SourceKind != OwnTable {
 		out = append(out, fmt.Sprintf("the settings name the standard %q, of which no row for this breed is known here", want.Standard))
 	}
-	if want.Country != "" && !inCountry(w, want.Country) && w.SourceKind != OwnTable {
+	if c.Foreign {
 		out = append(out, fmt.Sprintf("no row from %s is known here; the weights of %s are used, and countries differ", want.Country, w.Country))
 	}
 	if varietyDistance(w, want) == 2 {

@@ -180,7 +180,7 @@ func (r *Result) claimsOf(s Standing) []analysis.Claim {
 			}
 		case !math.IsNaN(s.Chance[i]) && recent:
 			claim.Text += fmt.Sprintf("; chance of a further weighing now being inside %s", About(s.Chance[i]))
-			claim.Stands = Side(s.Chance[i])
+			claim.Stands = p.Side(s.Chance[i])
 		case !Adult(p.Class):
 			claim.Caveats = append(claim.Caveats, "a young bird is still growing: the forecast says what it may weigh on the day")
 		}
@@ -245,6 +245,17 @@ func Side(chance float64) analysis.Stands {
 		return analysis.Against
 	}
 	return analysis.Open
+}
+
+// Side says on which side of an entry a chance of being inside the place's band stands. A band with one end only, a
+// maximum or a minimum, never speaks for a bird, and another country's weight speaks neither way.
+func (p Place) Side(chance float64) analysis.Stands {
+	side := Side(chance)
+	oneEnd := p.Band.Low <= 0 || math.IsInf(p.Band.High, 1)
+	if p.Choice.Foreign || oneEnd && side == analysis.For {
+		return analysis.Open
+	}
+	return side
 }
 
 // Percent prints a chance without claiming certainty: "98 %", "more than 99 %", "less than 1 %".

@@ -63,11 +63,30 @@ func TestACockIsComparedWithItsClass(t *testing.T) {
 	}
 }
 
+func TestACeilingAloneNeverSpeaksForABird(t *testing.T) {
+	target := Place{Band: Band{Low: 800, High: 1200}}
+	ceiling := Place{Band: Band{High: 1700}}
+	floor := Place{Band: Band{Low: 900, High: math.Inf(1)}}
+	foreign := Place{Band: target.Band, Choice: Choice{Foreign: true}}
+	for _, c := range []struct {
+		place  Place
+		chance float64
+		want   analysis.Stands
+	}{{target, 0.99, analysis.For}, {target, 0.01, analysis.Against}, {ceiling, 0.99, analysis.Open}, {ceiling, 0.01, analysis.Against},
+		{floor, 0.99, analysis.Open}, {foreign, 0.99, analysis.Open}, {foreign, 0.01, analysis.Open}} {
+		if got := c.place.Side(c.chance); got != c.want {
+			t.Errorf("%+v at %g: %s, want %s", c.place.Band, c.chance, got, c.want)
+		}
+	}
+}
+
 func TestALastWeighingExpires(t *testing.T) {
 	today := day(t, "2025-01-20")
 	for age, expired := range map[int]bool{0: false, LastWeighingDays: false, LastWeighingDays + 1: true} {
 		d := &record.Dataset{Birds: []record.Bird{sussex(t, record.Male, "2023-04-01")}, Observations: []record.Observation{weighed("R12", today-record.Day(age), 980, 7)}}
-		claim := standing(t, analysis.Context{Today: today}, d, nil).Claims()[0]
+		c := analysis.Context{Today: today}
+		c.Settings.Flock.Country = "US"
+		claim := standing(t, c, d, nil).Claims()[0]
 		if (claim.Refusal != nil) != expired || (claim.Stands == analysis.For) == expired {
 			t.Errorf("%d days: %s %v", age, claim.Stands, claim.Refusal)
 		}

@@ -135,6 +135,7 @@ func (f *sourceFlags) load(ctx context.Context, w world, sources []string) ([]*r
 
 // readFlocks reads sources and adds the questions that only a bird's own history can raise.
 func readFlocks(ctx context.Context, w world, sources []string, o ingest.Options) ([]*record.Dataset, error) {
+	o.KeepTexts = true // a sign of illness may stand in a cell that became no record
 	flocks, err := ingest.Load(ctx, sources, o)
 	if err != nil {
 		return nil, err

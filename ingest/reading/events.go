@@ -67,6 +67,7 @@ func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 			*of.into = v
 		}
 	}
+	t.Withdrawal = l.withdrawal(b.n, t.Withdrawal)
 	if b.scope == "" && b.who == nil {
 		b.scope = d.Scope
 		if b.scope == "" && l.ring == nil && l.name == nil && l.bird == nil {
@@ -294,4 +295,23 @@ func (l *lines) remark(b *line, text string, at record.Ref) {
 		l.ownDay(&here, text)
 		l.event(&here, at, record.Event{Kind: kind, Flagged: !answered, Text: text, Result: reasonFor(kind, text)})
 	}
+}
+
+// withdrawal joins what stands in several columns of withdrawal times, each under its heading: eggs and meat differ. With
+// one such column it is its text.
+func (l *lines) withdrawal(n int, single string) string {
+	var parts []string
+	for i := range l.t.Columns {
+		c := &l.t.Columns[i]
+		if c.Means.Field != parse.FieldWithdrawal || c.Fate == layout.Other {
+			continue
+		}
+		if v := l.text(c, n); v != "" && !parse.Missing(v) {
+			parts = append(parts, c.Text+": "+v)
+		}
+	}
+	if len(parts) < 2 {
+		return single
+	}
+	return strings.Join(parts, "; ")
 }
