@@ -6,6 +6,7 @@
 package decision
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -99,7 +100,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err != nil {
 		return nil, err
 	}
-	r.Stops = stops(c.Today, d)
+	r.Stops = Stops(c.Today, d)
 	if err := r.analyse(ctx, c, d, o); err != nil {
 		return nil, err
 	}
@@ -113,6 +114,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 		}
 		s.Next = nextOf(s.Claims)
 		r.fill(&s)
+		s.Bird.Breed, s.Bird.Size = cmp.Or(s.Bird.Breed, c.Settings.Flock.Breed), cmp.Or(s.Bird.Size, c.Settings.Flock.Size)
 		r.Sheets = append(r.Sheets, s)
 	}
 	return r, nil

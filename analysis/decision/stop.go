@@ -79,10 +79,10 @@ func affirms(text, word string) bool {
 const stopText = "Before anything else speak to a vet, or to the animal health authority where a notifiable disease " +
 	"may be in question; move no bird until then. Keelmark says nothing else about this flock while this stands."
 
-// stops looks for stop signs in the notes of the last StopDays days before today and for deaths close
+// Stops looks for stop signs in the notes of the last StopDays days before today and for deaths close
 // together. Notes without a date count as recent. The claims concern the flock: a sign in one bird silences
 // what would be said of all.
-func stops(today record.Day, d *record.Dataset) []analysis.Claim {
+func Stops(today record.Day, d *record.Dataset) []analysis.Claim {
 	var claims []analysis.Claim
 	add := func(kind, text string, at []record.Ref) {
 		claims = append(claims, analysis.Claim{

@@ -50,7 +50,7 @@ func TestARecentSignStopsAndAnOldOneDoesNot(t *testing.T) {
 		}}
 	}
 	for on, want := range map[record.Day]int{today: 1, today - StopDays: 1, today - StopDays - 1: 0, today + 1: 0} {
-		claims := stops(today, note(on))
+		claims := Stops(today, note(on))
 		if len(claims) != want {
 			t.Errorf("noted on %v: %d claims, want %d", on, len(claims), want)
 		}
@@ -84,7 +84,7 @@ func TestDeathsCloseTogetherStop(t *testing.T) {
 		{"two, long ago", died("died", 300, 301), 0},
 		{"three in a week", died("died", 1, 2, 5), 1},
 	} {
-		if got := stops(today, c.d); len(got) != c.want {
+		if got := Stops(today, c.d); len(got) != c.want {
 			t.Errorf("%s: %d claims, want %d", c.name, len(got), c.want)
 		}
 	}
@@ -101,7 +101,7 @@ func TestASignInACellThatBecameNoRecordStops(t *testing.T) {
 		"a line without a day":    {record.Ledger{File: "d.txt", Texts: [][]string{{"found Hetty gasping"}}}, 1},
 		"our own guide":           {record.Ledger{File: "b.xlsx", Sheet: guideSheet, Texts: [][]string{{"gasping, a swollen head"}}}, 0},
 	} {
-		if got := stops(today, &record.Dataset{Ledgers: []record.Ledger{c.ledger}}); len(got) != c.want {
+		if got := Stops(today, &record.Dataset{Ledgers: []record.Ledger{c.ledger}}); len(got) != c.want {
 			t.Errorf("%s: %d claims, want %d", name, len(got), c.want)
 		}
 	}

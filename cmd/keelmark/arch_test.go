@@ -70,7 +70,7 @@ var house = map[string][]string{
 	"notebooks/kernel":  {"notebooks/zmtp", "notebooks/wire", "notebooks/nbformat", "notebooks/cell"},
 	"notebooks/reports": {"notebooks/nbformat"},
 
-	"cmd/keelmark": {"ingest", "ingest/intake", "ingest/record", "ingest/settings", "ingest/workbook", "datasets", "analysis", "analysis/catalog", "analysis/slip",
+	"cmd/keelmark": {"ingest", "ingest/intake", "ingest/record", "ingest/settings", "ingest/workbook", "datasets", "analysis", "analysis/catalog", "analysis/slip", "analysis/decision",
 		"analysis/frame", "plots", "notebooks", "notebooks/nbformat", "notebooks/cell", "notebooks/runner",
 		"notebooks/kernel", "notebooks/render", "notebooks/reports"},
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 
+	"keelmark/analysis/decision"
 	"keelmark/ingest"
 	"keelmark/ingest/record"
 	"keelmark/notebooks/render"
@@ -82,6 +83,12 @@ func runCheck(ctx context.Context, w world, args []string) (int, error) {
 	case "jsonl":
 		err = ingest.WriteJSONL(&page, flocks)
 	default:
+		for _, d := range flocks {
+			for _, c := range decision.Stops(o.Today, d) { // before anything else
+				printClaim(&page, c)
+				fmt.Fprintln(&page)
+			}
+		}
 		printSummaries(&page, flocks, *all)
 	}
 	if err != nil {

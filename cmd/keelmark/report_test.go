@@ -67,6 +67,13 @@ func TestAStopSignSilencesTheReport(t *testing.T) {
 	}
 }
 
+func TestCheckTellsOfAStopSignFirst(t *testing.T) {
+	path := write(t, t.TempDir(), "a.csv", "date,ring,weight (g),remarks\n2025-11-19,R1,2900,\n2025-11-19,R2,,gasping badly\n")
+	if _, out, _ := keelmark(t, "check", "--today", "2025-11-20", path); !strings.HasPrefix(out, "■ stop") || !strings.Contains(out, "gasping badly") {
+		t.Errorf("check says:\n%s", out)
+	}
+}
+
 func TestParametersOfAReport(t *testing.T) {
 	csv := strings.ReplaceAll(sussex, "%s", "") + "R2,Ash,F,Sussex,large,2023-04-01,2025-11-17,3000,0,\n"
 	page, _, _ := entry(t, csv, "-p", "bird=R2")
