@@ -83,7 +83,7 @@ type Result struct {
 	Sheets  []Sheet
 	Flock   []analysis.Claim // about the flock
 	Pools   []analysis.Claim // about lines, which the birds' claims lean on
-	Stops   []analysis.Claim // where there is any, Sheets carry no claims
+	Stops   []analysis.Claim // where there is any, there are no Sheets
 
 	cautions  []analysis.Caution
 	Parasites *parasite.Result
@@ -104,14 +104,14 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err := r.analyse(ctx, c, d, o); err != nil {
 		return nil, err
 	}
+	if len(r.Stops) > 0 {
+		return r, nil // no sheet, no table, no figure: nothing else is said
+	}
 	byBird := r.share()
 	doubts := doubtsOf(d)
 	for _, b := range birds {
-		s := Sheet{Bird: b, Doubts: doubts[b.ID]}
-		if len(r.Stops) == 0 {
-			s.Claims = withoutEchoes(byBird[b.ID])
-			slices.SortStableFunc(s.Claims, heavier)
-		}
+		s := Sheet{Bird: b, Doubts: doubts[b.ID], Claims: withoutEchoes(byBird[b.ID])}
+		slices.SortStableFunc(s.Claims, heavier)
 		s.Next = nextOf(s.Claims)
 		r.fill(&s)
 		s.Bird.Breed, s.Bird.Size = cmp.Or(s.Bird.Breed, c.Settings.Flock.Breed), cmp.Or(s.Bird.Size, c.Settings.Flock.Size)

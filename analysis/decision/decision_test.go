@@ -108,10 +108,12 @@ func TestAStopSignIsAllThatIsSaid(t *testing.T) {
 	if len(r.Claims()) != 1 || r.Claims()[0].Stands != analysis.Stop {
 		t.Errorf("%d claims", len(r.Claims()))
 	}
-	for _, s := range r.Sheets {
-		if len(s.Claims) != 0 {
-			t.Errorf("%s still has claims", s.Bird.ID)
-		}
+	rows := 0
+	for _, table := range r.Tables() {
+		rows += len(table.Rows)
+	}
+	if len(r.Sheets) != 0 || rows != 0 {
+		t.Errorf("%d sheets and %d table rows are still there", len(r.Sheets), rows)
 	}
 }
 
