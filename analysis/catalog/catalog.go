@@ -5,7 +5,9 @@ package catalog
 
 import (
 	"keelmark/analysis"
+	"keelmark/analysis/condition"
 	"keelmark/analysis/decision"
+	"keelmark/analysis/fertility"
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
@@ -20,6 +22,8 @@ func All() []analysis.Spec {
 		standard.Spec(),
 		forecast.Spec(),
 		parasite.Spec(),
+		condition.Spec(),
+		fertility.Spec(),
 		slip.Spec(),
 		decision.Spec(),
 	}

@@ -11,6 +11,7 @@ import (
 type Two struct {
 	Interval         // difference of the shares
 	P        float64 // two-sided mid-p value of Fisher's exact test
+	Exact    float64 // two-sided p-value of Fisher's exact test, which is never too small
 }
 
 // TwoShares compares x1 of n1 with x2 of n2. Each n must be at least 1.
@@ -35,11 +36,13 @@ func TwoShares(x1, n1, x2, n2 int, level float64) (Two, error) {
 		switch l := logp(k); {
 		case math.Abs(l-seen) < 1e-9: // as likely as what was seen: half of it counts
 			out.P += math.Exp(l) / 2
+			out.Exact += math.Exp(l)
 		case l < seen:
 			out.P += math.Exp(l)
+			out.Exact += math.Exp(l)
 		}
 	}
-	out.P = min(1, out.P)
+	out.P, out.Exact = min(1, out.P), min(1, out.Exact)
 	return out, nil
 }
 

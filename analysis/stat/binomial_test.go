@@ -27,6 +27,7 @@ func TestTwoSharesMatchNewcombesTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	closeTo(t, "mid-p", d.P, 18.0/70, 1e-12)
+	closeTo(t, "exact p", d.Exact, 34.0/70, 1e-12) // printed 0.4857, Fisher 1935, The Design of Experiments, as in R's fisher.test
 	if _, err := TwoShares(1, 0, 0, 1, 0.9); err == nil {
 		t.Error("0 of 0 was compared")
 	}
