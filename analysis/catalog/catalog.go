@@ -11,6 +11,7 @@ import (
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
+	"keelmark/analysis/planner"
 	"keelmark/analysis/slip"
 	"keelmark/analysis/standard"
 )
@@ -24,6 +25,7 @@ func All() []analysis.Spec {
 		parasite.Spec(),
 		condition.Spec(),
 		fertility.Spec(),
+		planner.Spec(),
 		slip.Spec(),
 		decision.Spec(),
 	}

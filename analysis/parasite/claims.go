@@ -42,12 +42,19 @@ func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
 	if r.Undated > 0 {
 		claims = append(claims, analysis.Claim{
 			ID: "parasite.undated/" + d.Name, Subject: subject, Topic: "treatments", Stands: analysis.Open,
-			Text:    fmt.Sprintf("%d treatments have no date and are left out of every timeline.", r.Undated),
+			Text:    undatedText(r.Undated),
 			N:       analysis.Counts{Records: r.Undated},
 			Refusal: &analysis.Refusal{Needs: "a date for each treatment", Next: "write the dates beside them"}, Method: method,
 		})
 	}
 	return claims
+}
+
+func undatedText(n int) string {
+	if n == 1 {
+		return "1 treatment has no date and is left out of every timeline."
+	}
+	return fmt.Sprintf("%d treatments have no date and are left out of every timeline.", n)
 }
 
 func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
@@ -105,7 +112,7 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 	c.Source = "interval: Wilson 1927"
 	if len(found) > 0 {
 		c.Stands = analysis.Against
-		c.Text = fmt.Sprintf("In the last %d days %s were seen on %d of %s looked at (%.0f-%.0f %% of such birds; %d are in the flock).",
+		c.Text = fmt.Sprintf("In the last %d days %s were seen on %d of %s looked at (%.0f to %.0f %% of such birds; the flock has %d).",
 			SeenDays, p, len(found), plural(n, "bird"), share.Low*100, share.High*100, total)
 		return c
 	}
@@ -115,8 +122,8 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 		c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %s looked at.", SeenDays, p, plural(n, "bird"))
 		return c
 	}
-	c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %d birds looked at of %d (0-%.0f %%); if %d of the %d carried them, the looks would have missed that with a chance of about %.0f %%.",
-		SeenDays, p, n, total, share.High*100, infested, total, miss*100)
+	c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %s looked at, of %d (0 to %.0f %% of such birds); if %d of the %d carried them, the looks would have missed that with a chance of %s.",
+		SeenDays, p, plural(n, "bird"), total, share.High*100, infested, total, chance(miss))
 	c.Caveats = []string{fmt.Sprintf("a look is taken to see them on a bird that has them %.0f times in 100, an assumption, and birds to be picked at random", Sensitivity*100)}
 	c.Source += "; chance of missing: hypergeometric sum"
 	return c
@@ -226,7 +233,7 @@ func (r *Result) house(subject analysis.Subject, p string) analysis.Claim {
 		N: analysis.Counts{Records: len(all)}, RestsOn: refs(all), Method: method,
 		Caveats: []string{"it lives in the house and visits birds at night: a look at birds by day says little"}}
 	age := int(r.Today - last.On.First)
-	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s ago; %d looks in all).", upper(p), last.Finding, last.On, plural(age, "day"), len(all))
+	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s; %s in all).", upper(p), last.Finding, last.On, ago(age), plural(len(all), "look"))
 	switch {
 	case age > SeenDays:
 		c.Refusal = &analysis.Refusal{Needs: "a recent look", Next: "look into cracks and perch ends with a torch after dark"}
@@ -272,15 +279,15 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a look within %d days", SeenDays), Next: lookAt(label)}
 	case h.Last.Finding == Found:
 		c.Stands = analysis.Against
-		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s ago (written %q; %s on %s in all).%s",
-			h.Parasite, label, h.Last.On, plural(h.Age, "day"), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s (written %q; %s on %s in all).%s",
+			h.Parasite, label, h.Last.On, ago(h.Age), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
 	case h.Last.Finding == Unclear:
 		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, h.Parasite, h.Last.On, h.Last.Text)
 		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: lookAt(label)}
 	default:
 		c.Stands = analysis.For
-		c.Text = fmt.Sprintf("None seen: the last %s at %s for %s found none, the last on %s, %s ago (%s on %s in all).%s",
-			plural(h.NegativeSince, "look"), label, h.Parasite, h.Last.On, plural(h.Age, "day"), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+		c.Text = fmt.Sprintf("None seen: the last look at %s for %s, on %s, %s, found none%s (%s on %s in all).%s",
+			label, h.Parasite, h.Last.On, ago(h.Age), asBefore(h.NegativeSince-1), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
 		c.Caveats = []string{fmt.Sprintf("one look misses about %.0f in 100 birds that carry them (assumed)", (1-Sensitivity)*100)}
 		if h.Last.Shared {
 			c.Caveats = append(c.Caveats, "the look is recorded for the whole pen or flock, not for this bird by itself")
@@ -367,4 +374,28 @@ func plural(n int, what string) string {
 		return "1 " + what
 	}
 	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// ago says how many days have passed.
+func ago(days int) string {
+	if days == 0 {
+		return "today"
+	}
+	return plural(days, "day") + " ago"
+}
+
+// asBefore says how many looks in a row before the last found nothing either.
+func asBefore(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return ", as did the " + plural(n, "look") + " before it"
+}
+
+// chance prints a share of cases without claiming certainty.
+func chance(p float64) string {
+	if p < 0.01 {
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("about %.0f %%", 100*p)
 }

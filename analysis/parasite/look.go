@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"keelmark/analysis"
 	"keelmark/ingest/record"
 )
 
@@ -79,6 +80,7 @@ func findingOf(o record.Observation, scales map[string]record.Scale) Finding {
 // not say on which bird, and is a Look only in the flock's own list (bird "").
 func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) []Look {
 	var out []Look
+	here := analysis.PresenceOf(d)
 	for _, o := range d.Observations {
 		if o.Trait != record.Parasite || !usable(o.On, today) {
 			continue
@@ -91,7 +93,7 @@ func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) 
 			out = append(out, l)
 			continue
 		}
-		out = append(out, spread(d, l)...)
+		out = append(out, spread(d, here, l)...)
 	}
 	for _, e := range d.Events {
 		if e.Kind != record.Checked || e.Check == nil || !usable(e.On, today) {
@@ -108,7 +110,7 @@ func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) 
 			out = append(out, l)
 			continue
 		}
-		out = append(out, spread(d, l)...)
+		out = append(out, spread(d, here, l)...)
 	}
 	slices.SortStableFunc(out, func(a, b Look) int {
 		if c := int(a.On.First) - int(b.On.First); c != 0 {
@@ -132,13 +134,13 @@ func name(parasite string) string {
 }
 
 // spread gives a look at a pen or the flock to the birds it covers.
-func spread(d *record.Dataset, l Look) []Look {
+func spread(d *record.Dataset, here *analysis.Presence, l Look) []Look {
 	if c, ok := LifeCycleOf(l.Parasite); ok && !c.OnBird || l.Finding != NoneFound {
 		return []Look{l} // a house finding, or nobody knows on which bird
 	}
 	var out []Look
 	for _, b := range d.Birds {
-		if l.Pen != "" && b.Pen != l.Pen || !present(d, b, l.On.First) {
+		if l.Pen != "" && b.Pen != l.Pen || !here.There(b, l.On.First) {
 			continue
 		}
 		one := l
@@ -149,15 +151,4 @@ func spread(d *record.Dataset, l Look) []Look {
 		return []Look{l}
 	}
 	return out
-}
-
-// present reports whether a bird had hatched and had neither died nor left by a day.
-func present(d *record.Dataset, b record.Bird, on record.Day) bool {
-	if b.Hatched.Known() && b.Hatched.First > on {
-		return false
-	}
-	return !slices.ContainsFunc(d.Events, func(e record.Event) bool {
-		gone := e.Kind == record.Died || e.Kind == record.Departed
-		return gone && e.Bird == b.ID && (!e.On.Known() || e.On.First <= on)
-	})
 }

@@ -92,8 +92,9 @@ type Result struct {
 
 func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
 	birds := make([]record.Bird, 0, len(d.Birds))
+	here := analysis.PresenceOf(d)
 	for _, b := range d.Birds {
-		if present(d, b, c.Today) {
+		if here.There(b, c.Today) {
 			birds = append(birds, b)
 		}
 	}
@@ -173,6 +174,7 @@ func history(b record.Bird, parasite string, looks []Look, today record.Day) His
 
 func months(d *record.Dataset, all []Look) []Month {
 	var out []Month
+	here := analysis.PresenceOf(d)
 	index := map[string]int{}
 	birds := map[string]map[string]bool{}
 	found := map[string]map[string]bool{}
@@ -186,7 +188,7 @@ func months(d *record.Dataset, all []Look) []Month {
 		if !ok {
 			i = len(out)
 			index[key], birds[key], found[key] = i, map[string]bool{}, map[string]bool{}
-			present := countPresent(d, l.On.Middle())
+			present := countPresent(d, here, l.On.Middle())
 			out = append(out, Month{Year: y, Month: int(m), Parasite: l.Parasite, Present: present})
 		}
 		out[i].Looks++
@@ -209,10 +211,10 @@ func months(d *record.Dataset, all []Look) []Month {
 	return out
 }
 
-func countPresent(d *record.Dataset, on record.Day) int {
+func countPresent(d *record.Dataset, here *analysis.Presence, on record.Day) int {
 	n := 0
 	for _, b := range d.Birds {
-		if present(d, b, on) {
+		if here.There(b, on) {
 			n++
 		}
 	}
@@ -227,7 +229,7 @@ func (r *Result) Cautions() []analysis.Caution {
 	if len(r.Courses)+r.Undated == 0 {
 		return nil
 	}
-	return cautions()
+	return Cautions()
 }
 
 // LastOf returns the history of a bird's last look for any parasite: the latest, and whether it found anything.

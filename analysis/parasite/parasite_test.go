@@ -150,7 +150,7 @@ func TestTheChanceOfMissingIsPrintedWithNoneSeen(t *testing.T) {
 	c := claim(t, result(t, d, Options{}), "parasite.lately/lice")
 	// Domain notes 4.4, flock of 30 with 3 infested, 10 looked at, sensitivity 0.8: 0.38. Wilson's interval of 0
 	// of 10 at 90 %: upper end z²/(n+z²) = 2.7055/12.7055 = 21 %.
-	for _, want := range []string{"none of 10 birds looked at of 30", "0-21 %", "if 3 of the 30", "about 38 %"} {
+	for _, want := range []string{"none of 10 birds looked at, of 30", "0 to 21 %", "if 3 of the 30", "about 38 %"} {
 		if !strings.Contains(c.Text, want) {
 			t.Errorf("%q is not in %q", want, c.Text)
 		}

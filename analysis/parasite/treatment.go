@@ -26,6 +26,7 @@ type Course struct {
 
 // courses lists the treatments up to today, oldest first. Those without a date are left out; CountUndated tells.
 func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) {
+	here := analysis.PresenceOf(d)
 	for _, e := range d.Events {
 		if e.Kind != record.Treated || e.Treatment == nil {
 			continue
@@ -52,7 +53,7 @@ func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) 
 			c.Again = [2]record.Day{e.On.First + record.Day(cycle.Again.Low), e.On.Last + record.Day(cycle.Again.High)}
 		}
 		for _, b := range d.Birds {
-			if covers(e, b) && present(d, b, e.On.First) {
+			if covers(e, b) && here.There(b, e.On.First) {
 				c.Birds = append(c.Birds, b.ID)
 			}
 		}
@@ -145,7 +146,7 @@ func (c Course) seen() bool {
 // Cautions stand beside every treatment in a report.
 //
 // Source: named in each; no dose, product or withdrawal time is ours.
-func cautions() []analysis.Caution {
+func Cautions() []analysis.Caution {
 	return []analysis.Caution{
 		{Topic: "Treating parasites", Text: "Follow the label. Work in the open air or where air moves, with mask and gloves; keep the product from the " +
 			"birds' eyes, nostrils and mouths, and from feed, eggs, water, bees and fish; wash your hands afterwards. Some mites and lice no longer " +
