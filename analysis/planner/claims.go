@@ -118,18 +118,14 @@ func (r *Result) calendar() analysis.Table {
 func (r *Result) byBird() analysis.Table {
 	t := analysis.Table{Name: "by_bird", Caption: "What falls due, by bird", Columns: []analysis.Column{
 		{Name: "id", Head: "key"}, {Name: "bird", Head: "bird"}, {Name: "on", Head: "day"}, {Name: "from", Head: "from"}, {Name: "to", Head: "to"},
-		{Name: "what", Head: "what"}, {Name: "state", Head: "state"}, {Name: "cells", Head: "seen in"},
+		{Name: "what", Head: "what"}, {Name: "state", Head: "state"}, {Name: "late", Head: "if late"}, {Name: "cells", Head: "cells that show it"},
 	}}
 	for _, b := range r.Team {
 		for _, x := range r.Tasks {
 			if x.Step.Team || !slices.ContainsFunc(x.Birds, func(o record.Bird) bool { return o.ID == b.ID }) {
 				continue
 			}
-			seen := ""
-			if x.State == Done && len(x.At) > 0 {
-				seen = fmt.Sprintf("%d cells", len(x.At))
-			}
-			t.Rows = append(t.Rows, []any{b.ID, b.Label(), x.On.String(), x.From.String(), x.To.String(), x.Step.Do, string(x.State), seen})
+			t.Rows = append(t.Rows, []any{b.ID, b.Label(), x.On.String(), x.From.String(), x.To.String(), x.Step.Do, string(x.State), x.Step.Late, len(x.At)})
 		}
 	}
 	return t

@@ -43,11 +43,12 @@ type State string
 
 // The states.
 const (
-	Done  State = "done"
-	Due   State = "due now"
-	Ahead State = "ahead"
-	Late  State = "late"
-	Over  State = "not recorded" // its show has passed
+	Done   State = "done"
+	Due    State = "due now"
+	Ahead  State = "ahead"
+	Late   State = "late"
+	Missed State = "missed"       // its days have passed, and it comes round again
+	Over   State = "not recorded" // its show has passed
 )
 
 // Task is one step for one show and the birds that share its window and state.
@@ -213,6 +214,8 @@ func (r *Result) lay(d *record.Dataset, show Show, s Step) {
 			t.State = Done
 		case show.On < r.Today && to < r.Today:
 			t.State = Over
+		case to < r.Today && s.Again:
+			t.State = Missed
 		case to < r.Today:
 			t.State = Late
 		case from <= r.Today:

@@ -108,6 +108,9 @@ func TestALateStartIsToldHonestly(t *testing.T) {
 	if x := r.task(t, "trim"); x.State != Late || !strings.Contains(x.Step.Late, "leave them") {
 		t.Errorf("%+v", x)
 	}
+	if x := r.task(t, "condition_2"); x.State != Missed {
+		t.Errorf("a session that comes round again is %s", x.State)
+	}
 	text := said(r)
 	for _, want := range []string{"Winter show is in 18 days", "for 2 birds the usual days have passed, unrecorded, for: bring in", "no longer fit before the last look"} {
 		if !strings.Contains(text, want) {

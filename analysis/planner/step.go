@@ -19,6 +19,7 @@ type Step struct {
 	Late     string // what still makes sense once the window has passed; "" where it can be done until the show
 	Topic    string // of its caution; "" where none is needed
 	Team     bool   // done once for the team, not bird by bird
+	Again    bool   // comes round again before the show: once its days have passed it is missed, not late
 	done     func(bird string, from, to record.Day, d *record.Dataset) []record.Ref
 }
 
@@ -48,16 +49,16 @@ func steps() []Step {
 			Late: "take droppings now; ask a vet whether a treatment still fits before the show", Team: true, done: observed(record.WormEggs)},
 		{Name: "trim", From: 70, To: 35, Do: "nails, spur tips and beak edge: little, in good light, with something to stop blood at hand",
 			Why: "edges need weeks to wear smooth", Late: "leave them: a fresh edge shows, and a cut now has no time to heal", Topic: trimming, done: events(record.Trimmed)},
-		{Name: "condition_1", From: 56, To: 50, Do: "condition comb, face, beak and legs; handle calmly", Why: "four or five sessions spread over two months", done: events(record.Conditioned)},
-		{Name: "weigh_1", From: 56, To: 50, Do: "weigh", Why: "the first of four weighings in the cage", done: observed(record.Weight)},
-		{Name: "condition_2", From: 45, To: 39, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", done: events(record.Conditioned)},
+		{Name: "condition_1", From: 56, To: 50, Do: "condition comb, face, beak and legs; handle calmly", Why: "four or five sessions spread over two months", Again: true, done: events(record.Conditioned)},
+		{Name: "weigh_1", From: 56, To: 50, Do: "weigh", Why: "the first of four weighings in the cage", Again: true, done: observed(record.Weight)},
+		{Name: "condition_2", From: 45, To: 39, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", Again: true, done: events(record.Conditioned)},
 		{Name: "second_look", From: 38, To: 32, Do: "look for lice and mites again", Why: "the last look after which two treatments and a look still fit", Topic: treating,
 			Late: "look now; if any are found, two treatments and the look after them may not fit before the show", done: observed(record.Parasite)},
-		{Name: "condition_3", From: 34, To: 28, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", done: events(record.Conditioned)},
-		{Name: "weigh_2", From: 30, To: 26, Do: "weigh", Why: "a loss in the cage shows here while feed can still mend it", done: observed(record.Weight)},
-		{Name: "condition_4", From: 22, To: 16, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", done: events(record.Conditioned)},
+		{Name: "condition_3", From: 34, To: 28, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", Again: true, done: events(record.Conditioned)},
+		{Name: "weigh_2", From: 30, To: 26, Do: "weigh", Why: "a loss in the cage shows here while feed can still mend it", Again: true, done: observed(record.Weight)},
+		{Name: "condition_4", From: 22, To: 16, Do: "condition comb, face, beak and legs", Why: "every ten days to a fortnight", Again: true, done: events(record.Conditioned)},
 		{Name: "papers", From: 21, To: 10, Do: "papers: entry, health certificate or blood test where asked, the rules on gatherings and movement of that week", Why: "rules change, in outbreaks from week to week", Team: true},
-		{Name: "weigh_3", From: 15, To: 13, Do: "weigh", Why: "two weeks before", done: observed(record.Weight)},
+		{Name: "weigh_3", From: 15, To: 13, Do: "weigh", Why: "two weeks before", Again: true, done: observed(record.Weight)},
 		{Name: "condition_5", From: 11, To: 8, Do: "the last conditioning", Why: "every ten days to a fortnight", done: events(record.Conditioned)},
 		{Name: "last_look", From: 8, To: 6, Do: "the last look for lice and mites", Why: "a bird found with them stays home", Topic: treating, done: observed(record.Parasite)},
 		{Name: "weigh_4", From: 7, To: 5, Do: "weigh", Why: "the weight that the entry rests on", done: observed(record.Weight)},
