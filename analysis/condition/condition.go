@@ -92,7 +92,7 @@ type Result struct {
 
 func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
 	r := &Result{Today: c.Today}
-	r.Scores, r.Left = scores(d, c.Today)
+	r.Scores, r.Left = Scores(d, c.Today)
 	presence := analysis.PresenceOf(d)
 	for _, b := range d.Birds {
 		if presence.There(b, c.Today) {

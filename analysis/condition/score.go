@@ -43,9 +43,9 @@ func traits() []record.TraitSpec {
 	return out
 }
 
-// scores lists the dated scores up to today that need no confirmation, oldest first, and counts those left out: records
+// Scores lists the dated scores up to today that need no confirmation, oldest first, and counts those left out: records
 // to be confirmed, and scores that are no single step ("1-2", "<2") or have no date.
-func scores(d *record.Dataset, today record.Day) (out []Score, left int) {
+func Scores(d *record.Dataset, today record.Day) (out []Score, left int) {
 	for _, o := range d.Observations {
 		if spec, ok := o.Trait.Lookup(); !ok || !spec.Scored || o.Bird == "" {
 			continue
@@ -117,4 +117,14 @@ func word(scale record.Scale, value float64) string {
 		return fmt.Sprintf("%g", value)
 	}
 	return fmt.Sprintf("%g (%s)", value, slices.Min(found))
+}
+
+// Place returns the declared scale of a score and where the score lies on it, from 0, the worst end, to 1, the best. It is
+// false where the scale is not declared.
+func Place(scales map[string]record.Scale, s Score) (record.Scale, float64, bool) {
+	scale, ok := scaleOf(scales, s)
+	if !ok {
+		return record.Scale{}, 0, false
+	}
+	return scale, goodness(scale, s.Value), true
 }

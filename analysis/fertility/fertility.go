@@ -74,7 +74,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	for _, b := range d.Birds {
 		r.labels[b.ID] = b.Label()
 	}
-	r.Settings, r.Left = settings(d, c.Today)
+	r.Settings, r.Left = Settings(d, c.Today)
 	r.Males = r.tallies(func(s Setting) []string {
 		if s.Known && len(s.Doubts) == 0 {
 			return s.Males

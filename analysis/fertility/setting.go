@@ -30,9 +30,9 @@ func (s Setting) Fertile() (int, bool) {
 	return s.Set - s.Clear, s.Set > 0 && s.Clear >= 0 && s.Clear <= s.Set
 }
 
-// settings collects the settings up to today, oldest first. A hatch written by itself joins the setting of the same label,
+// Settings collects the settings up to today, oldest first. A hatch written by itself joins the setting of the same label,
 // else of the same pen, that was set 17 to 25 days before and has no result yet.
-func settings(d *record.Dataset, today record.Day) (out []Setting, left int) {
+func Settings(d *record.Dataset, today record.Day) (out []Setting, left int) {
 	var hatches []record.Event
 	for _, e := range d.Events {
 		if e.Setting == nil || e.Kind != record.Set && e.Kind != record.Hatch {

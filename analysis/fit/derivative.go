@@ -71,3 +71,15 @@ func ridders(g func(float64) float64, at, h float64) float64 {
 	}
 	return best
 }
+
+// NumericalGradient returns the derivatives of a model by central differences, good to about 9 digits, for models
+// whose derivatives are not worth writing down. Each gradient costs two evaluations a parameter. Like the model it
+// is safe for use by several goroutines if the model is.
+func NumericalGradient(model Model) Gradient {
+	return func(params, x, out []float64) {
+		at := append([]float64(nil), params...)
+		for k := range at {
+			out[k], _ = derivative(model, at, x, k, math.Inf(-1), math.Inf(1), false)
+		}
+	}
+}

@@ -1,9 +1,10 @@
-// Package fit is reference-grade nonlinear least squares: LeastSquares fits any Go function to data by one
-// blind procedure, Series fits one curve to many short series quickly.
+// Package fit is reference-grade least squares: LeastSquares fits any Go function to data by one blind procedure,
+// Linear a linear model, Series one curve to many short series quickly. Models of birds that differ, with random
+// effects, are in the package mixed below it.
 //
 // A Problem states the model, the data, a start and what is assumed of the errors; the Result holds estimates,
-// standard errors, likelihood criteria and why the procedure stopped. Profile intervals, predictions and
-// derived quantities are methods of the Result.
+// standard errors, likelihood criteria and why the procedure stopped. Profile intervals, predictions, derived
+// quantities and what the residuals say against the fit are methods of the Result.
 //
 // It refuses to judge: a fit that ended badly is returned with its Status, and whoever makes a claim from it
 // decides whether to refuse. It knows no units, records or claims.

@@ -9,6 +9,10 @@ import (
 // to the last digits. It returns an error where the problem cannot be fitted as stated (ErrTooFew with as
 // many parameters as observations, ErrInput); a fit that ends without a minimum is a Result with its Status.
 //
+// A problem needs a Model, X (one row an observation, with as many columns as the model has variables), Y and Start (one
+// value a parameter); everything else has a default. A model for the logarithm of a response is fitted to logarithms
+// in Y: LogNormal is for models of the response itself.
+//
 // On the collection NIST SRD 140 (Statistical Reference Datasets, nonlinear regression) parameters agree to at
 // least 7 digits and standard errors to 5 from both published starts.
 //

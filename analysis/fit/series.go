@@ -77,7 +77,7 @@ func (s *Series) Fit(x, y, start []float64) Status {
 		if s.next.rss <= s.now.rss*(1+1e-12) {
 			copy(s.Params, s.trial[:s.p])
 			s.now, s.next = s.next, s.now
-			if size < 1e-9 && damping < 1e-4 {
+			if size < 1e-7 && damping < 1e-4 {
 				return s.finish(len(y))
 			}
 			damping *= 0.02
@@ -160,8 +160,12 @@ func (s *Series) cholesky(damping float64) bool {
 func (s *Series) finish(n int) Status {
 	s.RSS = s.now.rss
 	s.Sigma = math.Sqrt(s.RSS / float64(n-s.p))
-	if !s.cholesky(0) {
+	if !s.solve(0) {
 		return Flat
+	}
+	// The last step needs no evaluation of the curve: the sums at the end are at hand.
+	for i := range s.p {
+		s.Params[i] += s.step[i]
 	}
 	// Row c of L to the power -1 solves L z = unit vector; (J'J)^-1 = L^-T L^-1.
 	var inv [MostSeriesParams][MostSeriesParams]float64

@@ -87,7 +87,7 @@ func betaNodes(x, n []int, hits, trials int) []betaNode {
 	var kept []betaNode
 	var sum float64
 	for _, node := range nodes {
-		if node.weight = math.Exp(node.weight - top); node.weight > 1e-4 {
+		if node.weight = math.Exp(node.weight - top); node.weight > 1e-3 {
 			kept = append(kept, node)
 			sum += node.weight
 		}
@@ -146,7 +146,7 @@ func mixtureOfBetas(nodes []betaNode, x, n int, level float64) (Interval, error)
 	}
 	quantile := func(p float64) (float64, error) {
 		low, high := 0.0, 1.0
-		for high-low > 1e-6 {
+		for high-low > 1e-5 {
 			middle := (low + high) / 2
 			var below float64
 			for i, d := range parts {
