@@ -21,7 +21,7 @@ func TestAnswersAboutWholeSheets(t *testing.T) {
 			want: []string{"B2 R1 2025-04-13 condition 3", "C2 R1 2025-04-20 condition 4"}, told: []string{"B1 scale_unknown"}},
 		"a heading that is not understood": {text: "Date,Ring,Heft\n13/4/2025,R1,850g\n20/4/2025,R1,5 up\n20/4/2025,R2,7 up\n27/4/2025,R3,6 up\n", class: "column_unknown", answer: "note", want: nil},
 		"dates that lost their format":     {tabs: []tab{serials}, class: "date_serial_unformatted", answer: "yes", want: []string{"C2 R1 2025-04-13 weight 850", "C3 R1 2025-04-20 weight 861"}},
-		"numbers that are no dates":        {tabs: []tab{serials}, class: "date_serial_unformatted", answer: "no", want: nil, told: []string{"A2 date_serial_unformatted", "A3 date_serial_unformatted"}},
+		"numbers that are no dates":        {tabs: []tab{serials}, class: "date_serial_unformatted", answer: "no", want: nil, told: []string{"A2 date_missing", "A3 date_missing"}},
 		"the mean weight of a pen": {text: "Date,Pen,Weight g\n13/4/2025,Pen 4,850\n20/4/2025,Pen 4,861\n", class: "weight_of_many", answer: "mean",
 			want: []string{"C2 (4) 2025-04-13 weight 850", "C3 (4) 2025-04-20 weight 861"}},
 		"a pen on the scale at once": {text: "Date,Bird,Weight g\n13/4/2025,Pen 4,2850\n20/4/2025,R1,861\n", class: "weight_of_many", answer: "together",

@@ -131,6 +131,7 @@ func (r *reader) file(ctx context.Context, path string, lim sheet.Limits) error 
 			return nil
 		}
 	}
+	r.replies.Follow(book.File, func() []ask.Sheet { return sheetsOf(book) })
 	before, ledgers := r.flocks.Len(), len(r.flocks.Ledgers)
 	weighed := evidence.Weigh(book, r.set, r.replies, r.today)
 	if err := r.flocks.Read(ctx, weighed); err != nil {

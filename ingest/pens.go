@@ -17,20 +17,24 @@ type pens struct {
 }
 
 // pens collects the pens of a flock.
-func (s *settling) pens() *pens {
+func (s *settling) pens() (*pens, []*record.Detail) {
 	p := &pens{map[string]string{}, map[string]map[string]string{}}
 	for i := range s.id.All {
 		p.see(s.id.All[i].Pen)
 	}
+	var details []*record.Detail // that name a pen, each once
+	done := map[*record.Detail]bool{}
 	for i := range s.flock.Looks {
-		if d := s.flock.Looks[i].More; d != nil {
+		if d := s.flock.Looks[i].More; d != nil && d.Pen != "" && !done[d] {
+			done[d] = true
+			details = append(details, d)
 			p.see(d.Pen)
 		}
 	}
 	for i := range s.flock.Happenings {
 		p.see(s.flock.Happenings[i].Event.Pen)
 	}
-	return p
+	return p, details
 }
 
 func (p *pens) see(text string) {
@@ -73,16 +77,12 @@ func (p *pens) of(text string) string {
 
 // spellPens writes the pens of birds, looks and events in one spelling.
 func (s *settling) spellPens() {
-	p := s.pens()
+	p, details := s.pens()
 	for i := range s.id.All {
 		s.id.All[i].Pen = p.of(s.id.All[i].Pen)
 	}
-	done := map[*record.Detail]bool{}
-	for i := range s.flock.Looks {
-		if d := s.flock.Looks[i].More; d != nil && d.Pen != "" && !done[d] {
-			done[d] = true
-			d.Pen = p.of(d.Pen)
-		}
+	for _, d := range details {
+		d.Pen = p.of(d.Pen)
 	}
 	var happenings []reading.Happening
 	for _, h := range s.flock.Happenings {

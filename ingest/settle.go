@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/identity"
@@ -41,15 +42,6 @@ func (r *reader) finish(ctx context.Context) ([]*record.Dataset, error) {
 		s := &settling{reader: r, flock: r.flocks.Find(name), ledgers: ledgers}
 		out = append(out, s.dataset(name))
 	}
-	for _, d := range out {
-		for _, q := range d.Questions {
-			for _, at := range append([]record.Ref{q.At}, q.More...) {
-				if l := ledgers[sheetName{at.File, at.Sheet}]; l != nil && l.At(at.Row, at.Col) == record.AsContext {
-					l.Mark(at.Row, at.Col, record.AsQuestion)
-				}
-			}
-		}
-	}
 	for i := range r.files {
 		r.files[i].Notes = append(r.files[i].Notes, r.replies.Outdated(r.files[i].Name)...)
 	}
@@ -62,6 +54,7 @@ func (r *reader) finish(ctx context.Context) ([]*record.Dataset, error) {
 		d.Answers = r.replies.All()
 	}
 	out[0].Ledgers = ledger
+	MarkAsked(out)
 	return out, nil
 }
 
@@ -73,6 +66,8 @@ type settling struct {
 	flock   *reading.Flock
 	ledgers map[sheetName]*record.Ledger
 	id      *identity.Birds
+	seen    []seenOn // of each look that stays
+	kinds   []kind   // of looks, by number
 }
 
 func (s *settling) mark(at record.Ref, f record.Fate) {
@@ -144,6 +139,10 @@ func (s *settling) place(who *identity.Sighting, on record.Date, at record.Ref, 
 		if bird >= 0 && (a == "yes" || a == "two") {
 			return bird, true
 		}
+		if name, ok := strings.CutPrefix(a, NewBird); ok && strings.TrimSpace(name) != "" {
+			return s.newBird(strings.TrimSpace(name), d.At), true
+		}
+		s.replies.Refuse(q.Key)
 	}
 	s.flock.Ask.Add(q) // unanswered, or answered with a bird that nobody knows
 	if d.Hold || bird < 0 {
@@ -153,6 +152,22 @@ func (s *settling) place(who *identity.Sighting, on record.Date, at record.Ref, 
 		*flagged = true
 	}
 	return bird, true
+}
+
+// NewBird begins an answer that names a bird which no row knows: "new bird R12".
+const NewBird = "new bird "
+
+// newBird is the bird that the keeper has named in an answer.
+func (s *settling) newBird(name string, at record.Ref) int {
+	if i := slices.IndexFunc(s.id.All, func(b record.Bird) bool { return b.ID == name }); i >= 0 {
+		return i
+	}
+	b := record.Bird{ID: name, Name: name, At: []record.Ref{at}}
+	if strings.ContainsAny(name, "0123456789") {
+		b.Ring, b.Name = name, ""
+	}
+	s.id.All = append(s.id.All, b)
+	return len(s.id.All) - 1
 }
 
 // happenings gives the events their birds and returns the day on which each bird died, where one is known.
@@ -218,6 +233,7 @@ func (s *settling) beforeHatch(at record.Ref, raw string, on record.Date, b reco
 // looks gives the observations their birds, holds those that cannot be at their date, and adds ages from
 // hatch dates and dates from ages.
 func (s *settling) looks(gone map[int]record.Event) {
+	s.seen = make([]seenOn, 0, len(s.flock.Looks))
 	s.flock.Keep(func(i int) bool {
 		o, k := &s.flock.Looks[i], &s.flock.Links[i]
 		bird, ok := s.place(k.Who, o.On, o.At, &o.Flagged)
@@ -227,6 +243,7 @@ func (s *settling) looks(gone map[int]record.Event) {
 		}
 		k.Bird = int32(bird)
 		if bird < 0 {
+			s.saw(o, bird)
 			return true
 		}
 		b := &s.id.All[bird]
@@ -241,6 +258,7 @@ func (s *settling) looks(gone map[int]record.Event) {
 				o.On = record.On(b.Hatched.First + record.Day(n))
 			}
 		}
+		s.saw(o, bird)
 		return true
 	})
 }
@@ -283,65 +301,6 @@ func (s *settling) alive(o *record.Observation, bird int, gone map[int]record.Ev
 	return false
 }
 
-// twice finds looks that are written more than once: the same value again is counted once, another value for
-// the same bird and day is asked about.
-func (s *settling) twice() {
-	looks, links := s.flock.Looks, s.flock.Links
-	byDay, byAge := make(map[uint64]int32, len(looks)/2), map[uint64]int32{} // latest look at a bird on a day, or at an age
-	before := make([]int32, len(looks))                                      // the one before it on that day, -1 for none
-	drop := map[int]bool{}
-	var open struct { // the latest look with its key, not yet in its map: the looks of one row share a key
-		in   map[uint64]int32
-		key  uint64
-		age  bool
-		look int32
-	}
-	for i := range looks {
-		o := &looks[i]
-		if links[i].Bird < 0 || !o.On.Exact() && !o.Age.Known() {
-			continue
-		}
-		last, day := byDay, int32(o.On.First)
-		if !o.On.Exact() {
-			n, _ := o.Age.Days()
-			last, day = byAge, int32(n)
-		}
-		key := uint64(links[i].Bird)<<32 | uint64(uint32(day))
-		before[i] = -1
-		if age := !o.On.Exact(); open.in != nil && open.key == key && open.age == age {
-			before[i] = open.look
-		} else {
-			if open.in != nil {
-				open.in[open.key] = open.look
-			}
-			if j, seen := last[key]; seen {
-				before[i] = j
-			}
-			open.in, open.key, open.age = last, key, age
-		}
-		open.look = int32(i)
-		for j := before[i]; j >= 0; j = before[j] {
-			if !drop[int(j)] && sameLook(&looks[j], o) {
-				drop[i] = true
-				s.again(int(j), i)
-				break
-			}
-		}
-	}
-	if len(drop) > 0 {
-		s.flock.Keep(func(i int) bool { return !drop[i] })
-	}
-}
-
-// sameLook reports whether two looks at one bird on one day are of the same kind, place and session.
-func sameLook(a, b *record.Observation) bool {
-	if a.Trait != b.Trait || a.Parasite != b.Parasite {
-		return false
-	}
-	da, db := a.Detail(), b.Detail()
-	return da.Site == db.Site && da.Session == db.Session
-}
-
 // again settles a second look of the same kind at the same bird on the same day.
 func (s *settling) again(a, b int) {
 	first, second := &s.flock.Looks[a], &s.flock.Looks[b]
@@ -372,9 +331,11 @@ func (s *settling) again(a, b int) {
 		s.mark(first.At, record.AsContext)
 		*first = *second
 		return
-	case ok:
+	case ok && a == first.Text:
 		s.mark(second.At, record.AsContext)
 		return
+	case ok:
+		s.replies.Refuse(ask.CellKey("duplicate_conflict", second.At))
 	}
 	first.Flagged = true
 	s.mark(second.At, record.AsQuestion)

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"keelmark/ingest/ask"
 	"keelmark/ingest/parse"
 	"keelmark/ingest/record"
 	"keelmark/ingest/sheet"
@@ -18,6 +19,15 @@ func keepTexts(book *sheet.Book, ledgers []*record.Ledger) {
 			}
 		}
 	}
+}
+
+// sheetsOf is what the cells of a book show, sheet by sheet.
+func sheetsOf(book *sheet.Book) []ask.Sheet {
+	out := make([]ask.Sheet, len(book.Grids))
+	for i := range book.Grids {
+		out[i] = ask.Sheet{Name: book.Grids[i].Sheet, Rows: texts(&book.Grids[i])}
+	}
+	return out
 }
 
 func texts(g *sheet.Grid) [][]string {

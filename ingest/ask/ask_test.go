@@ -55,3 +55,38 @@ func TestAnswersThatNoLongerFit(t *testing.T) {
 		t.Errorf("no answers, yet %q", v)
 	}
 }
+
+func TestAnswersThatAQuestionDoesNotTake(t *testing.T) {
+	a := &settings.Answers{}
+	for key, value := range map[string]string{"hidden_row a.csv!C2": "perhaps", "date_order a.csv dates": "dym", "hemisphere": "south", "unit_unknown a.csv Wt": "stone",
+		"column_unknown a.csv Heft": "wieght", "values_unknown a.csv Log": "ring", "death_marker a.csv!C9": "soon", "event_marker a.csv!C8": "2025-03-01", "unit_unknown a.csv!C5": "850 g", "scale_unknown a.csv cond": "good"} {
+		cell := ""
+		if _, at, ok := strings.Cut(key, " a.csv!"); ok {
+			cell = "a.csv!" + at
+		}
+		a.Set(settings.Answer{Key: key, Value: value, Cell: cell})
+	}
+	r := NewReplies(a)
+	if _, ok := r.Cell("hidden_row a.csv!C2", ""); ok {
+		t.Error("any text shows a hidden row")
+	}
+	for key, want := range map[string]bool{"date_order a.csv dates": false, "hemisphere": true, "unit_unknown a.csv Wt": false, "scale_unknown a.csv cond": false, "column_unknown a.csv Heft": false, "values_unknown a.csv Log": false} {
+		if v, ok := r.Column(key); ok != want {
+			t.Errorf("%s: %q is taken: %v", key, v, ok)
+		}
+	}
+	if v, ok := r.Cell("unit_unknown a.csv!C5", ""); !ok || v != "850 g" {
+		t.Errorf("the weight of one cell: %q, %v", v, ok)
+	}
+	for key, want := range map[string]bool{"death_marker a.csv!C9": false, "event_marker a.csv!C8": true} {
+		if v, ok := r.Cell(key, ""); ok != want {
+			t.Errorf("%s: %q is taken: %v", key, v, ok)
+		}
+	}
+	told := strings.Join(r.Outdated("a.csv"), "\n")
+	for _, part := range []string{`"perhaps"`, `write one of "yes", "no"`, `"dmy", "mdy", "ymd"`, `"stone"`, `"good"`, `"wieght"`, `"egg_count"`, `"soon"`} {
+		if !strings.Contains(told, part) {
+			t.Errorf("lacks %s: %s", part, told)
+		}
+	}
+}

@@ -14,18 +14,34 @@ type Replies struct {
 	from  *settings.Answers
 	used  map[string]bool
 	stale []settings.Answer // given for another text than the cell now holds
+	lost  []settings.Answer // their row is not there as it was
+	moved []movedAnswer
+	wrong []settings.Answer // none of what their question takes
 }
 
-// NewReplies begins with the answers of answers.toml, which may be nil.
-func NewReplies(a *settings.Answers) *Replies { return &Replies{from: a, used: map[string]bool{}} }
+// NewReplies begins with the answers of answers.toml, which may be nil. They are not changed.
+func NewReplies(a *settings.Answers) *Replies {
+	return &Replies{from: a.Clone(), used: map[string]bool{}}
+}
 
-// Column returns the answer to a question about a whole column, file or flock.
+// Column returns the answer to a question about a whole column, file or flock. An answer that the question does not
+// take counts as none.
 func (r *Replies) Column(key string) (string, bool) {
 	a, ok := r.from.Get(key)
-	if ok {
-		r.used[key] = true
+	if !ok {
+		return "", false
 	}
-	return a.Value, ok
+	return a.Value, r.takes(a)
+}
+
+// takes reports whether an answer is one of those that its question takes, and remembers that it was of use.
+func (r *Replies) takes(a settings.Answer) bool {
+	ok := Takes(a.Key, a.Value)
+	if !ok && !r.used[a.Key] {
+		r.wrong = append(r.wrong, a)
+	}
+	r.used[a.Key] = true
+	return ok
 }
 
 // Cell returns the answer to a question about one cell, if the cell still holds the text that it was given for.
@@ -34,31 +50,66 @@ func (r *Replies) Cell(key, raw string) (string, bool) {
 	if !ok {
 		return "", false
 	}
-	if r.used[key] {
-		return a.Value, a.Fits(raw)
-	}
-	r.used[key] = true
 	if !a.Fits(raw) {
-		r.stale = append(r.stale, a)
+		if !r.used[key] {
+			r.used[key] = true
+			r.stale = append(r.stale, a)
+		}
 		return "", false
 	}
-	return a.Value, true
+	return a.Value, r.takes(a)
 }
 
-// Outdated tells of the answers about cells of a file that no longer fit, or that no question asks for any more.
+// Refuse tells that an answer, which was looked up, settles nothing.
+func (r *Replies) Refuse(key string) {
+	a, ok := r.from.Get(key)
+	if ok && !slices.Contains(r.wrong, a) {
+		r.wrong = append(r.wrong, a)
+	}
+}
+
+// Outdated tells of the answers about cells of a file that followed their rows, that no longer fit, that settle nothing,
+// or that no question asks for any more.
 func (r *Replies) Outdated(file string) []string {
 	var out []string
+	for _, m := range r.moved {
+		if m.to.File == file {
+			out = append(out, m.String())
+		}
+	}
+	for _, a := range r.lost {
+		if cellOf(a.Cell, file) {
+			out = append(out, r.lostWords(a))
+		}
+	}
 	for _, a := range r.stale {
 		if cellOf(a.Cell, file) {
 			out = append(out, fmt.Sprintf("%s: you answered %q when the cell held %q; it has changed since, so the question is open again", a.Cell, a.Value, parse.Shown(a.Raw)))
 		}
 	}
+	for _, a := range r.wrong {
+		if cellOf(a.Cell, file) || a.Cell == "" && strings.Contains(a.Key, " "+file+" ") {
+			out = append(out, r.wrongWords(a))
+		}
+	}
 	for _, a := range r.from.All() {
-		if !r.used[a.Key] && !aboutSlip(a) && cellOf(a.Cell, file) && !slices.Contains(r.stale, a) {
-			out = append(out, fmt.Sprintf("%s: the answer %q to %q is no longer needed", a.Cell, a.Value, parse.Shown(a.Raw)))
+		if !r.used[a.Key] && !aboutSlip(a) && cellOf(a.Cell, file) {
+			out = append(out, fmt.Sprintf("%s: the answer %q to %q is no longer needed (%s)", a.Cell, a.Value, parse.Shown(a.Raw), r.lineOf(a)))
 		}
 	}
 	return out
+}
+
+// Answers are the answers as they followed their rows. Those whose row is gone stay as they were, for the keeper to see,
+// unless another answer has come to their place.
+func (r *Replies) Answers() *settings.Answers {
+	all := r.from.Clone()
+	for _, a := range r.lost {
+		if _, taken := all.Get(a.Key); !taken {
+			all.Set(a)
+		}
+	}
+	return all
 }
 
 // aboutSlip reports whether an answer is to a question of analysis/slip, whose keys end in the cell's text: whether it

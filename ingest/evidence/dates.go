@@ -18,10 +18,23 @@ type dateColumn struct {
 	weekdays []string
 }
 
+// orders is what is decided of the order of a file's dates.
+type orders struct {
+	file     parse.Order // where the proofs of the file agree, or as set or answered
+	proof    string      // where that is proven: the step of dates that it settles elsewhere
+	split    bool        // its tables prove different orders: the others are asked about one by one
+	of       map[*layout.Table]parse.Order
+	contrary map[*layout.Table]string // why a table has no order although some of its cells prove one
+}
+
 // dateOrder decides day or month first for the file from all its dates: parts above 12, weekdays, and the
-// order of rows. Where its columns prove different orders, each table keeps its own.
+// order of rows. Where its tables prove different orders, each keeps its own, and those that prove none are asked
+// about; so is a table whose own dates contradict each other.
 func (w *File) dateOrder() {
+	w.orders = orders{of: map[*layout.Table]parse.Order{}, contrary: map[*layout.Table]string{}}
+	o := &w.orders
 	var proofs []string
+	firstProof := map[*layout.Table]string{}
 	found := map[parse.Order]bool{}
 	ambiguous := 0
 	for _, c := range w.dateColumns() {
@@ -29,46 +42,113 @@ func (w *File) dateOrder() {
 		e := parse.ColumnOrder(c.cells, c.weekdays)
 		ambiguous += e.Ambiguous
 		if e.Order == "" {
+			if len(e.Rivals) > 0 {
+				var at []string
+				for _, i := range e.Rivals {
+					at = append(at, place(c.refs[i]))
+				}
+				o.contrary[c.table] = e.Reason + " (" + strings.Join(at, ", ") + ")"
+			}
 			continue
 		}
-		if _, ok := w.dates[c.table]; !ok {
-			w.dates[c.table] = e.Order
+		at := ""
+		if e.At >= 0 && e.At < len(c.refs) {
+			at = place(c.refs[e.At]) + ": "
 		}
-		found[e.Order] = true
-		if e.Reason != "" && len(proofs) < 3 {
-			at := ""
-			if e.At >= 0 && e.At < len(c.refs) {
-				at = place(c.refs[e.At]) + ": "
-			}
+		switch before, ok := o.of[c.table]; {
+		case !ok:
+			o.of[c.table], firstProof[c.table] = e.Order, at+e.Reason
+		case before != e.Order:
+			o.contrary[c.table] = "the dates contradict each other: " + firstProof[c.table] + "; but " + at + e.Reason
+		}
+		if found[e.Order] = true; e.Reason != "" && len(proofs) < 3 {
 			proofs = append(proofs, at+e.Reason)
+		}
+	}
+	for t := range o.contrary {
+		delete(o.of, t)
+	}
+	set := parse.Order(w.set.Dates.Order)
+	for _, p := range w.Pages {
+		for _, t := range p.Layout.Tables {
+			if o.contrary[t] == "" && len(found) < 2 || o.of[t] != "" {
+				continue
+			}
+			a, answered := w.answer(w.sheetOrderKey(p))
+			if !answered {
+				a = string(set)
+			}
+			if a != "" {
+				o.of[t] = parse.Order(a)
+				delete(o.contrary, t)
+			}
 		}
 	}
 	switch {
 	case len(found) == 1:
-		for o := range found {
-			w.order = o
+		for one := range found {
+			o.file = one
 		}
-		if ambiguous > 0 {
-			w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s: %s", orderWords(w.order), strings.Replace(proofs[0], orderWords(w.order)+": ", "", 1)))
+		if ambiguous > 0 && len(proofs) > 0 {
+			w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s: %s", orderWords(o.file), strings.Replace(proofs[0], orderWords(o.file)+": ", "", 1)))
+			o.proof = "read " + orderWords(o.file) + " as elsewhere in the file: " + strings.Replace(proofs[0], orderWords(o.file)+": ", "", 1)
 		}
 		return
 	case len(found) > 1:
+		o.split = true
 		for _, p := range proofs {
 			w.Notes = append(w.Notes, "the sheets write dates in different orders: "+p)
+		}
+		for _, p := range w.Pages {
+			for _, t := range p.Layout.Tables {
+				if o.of[t] == "" && o.contrary[t] == "" {
+					o.contrary[t] = "other sheets prove different orders: " + strings.Join(proofs, "; but ")
+				}
+			}
 		}
 		return
 	case ambiguous == 0:
 		return
 	}
-	if o := parse.Order(w.set.Dates.Order); o != "" {
-		w.order = o
-		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as set; the file itself does not prove it", orderWords(o)))
+	if set != "" {
+		o.file = set
+		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as set; the file itself does not prove it", orderWords(set)))
 		return
 	}
-	if a, ok := w.answer(w.OrderKey()); ok {
-		w.order = parse.Order(a)
-		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as answered", orderWords(w.order)))
+	if a, ok := w.answer(w.fileOrderKey()); ok {
+		o.file = parse.Order(a)
+		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as answered", orderWords(o.file)))
 	}
+}
+
+// Contrary says why a table has no order of dates although some cells of the file prove one; else "".
+func (w *File) Contrary(t *layout.Table) string { return w.orders.contrary[t] }
+
+// OrderProof is the step of a date that could be read in two ways and was settled by a proof elsewhere in the file; ""
+// where the table itself proves its order, or nothing does.
+func (w *File) OrderProof(t *layout.Table) string {
+	if w.orders.of[t] != "" || w.orders.contrary[t] != "" {
+		return ""
+	}
+	return w.orders.proof
+}
+
+// OrderKey is the key of the question whether a table's dates put the day or the month first: one for the file, or one
+// for the sheet where proofs in the file contradict each other.
+func (w *File) OrderKey(p *Page, t *layout.Table) string {
+	if w.orders.split || w.orders.contrary[t] != "" {
+		return w.sheetOrderKey(p)
+	}
+	return w.fileOrderKey()
+}
+
+func (w *File) fileOrderKey() string { return ask.ColumnKey("date_order", w.Name, "dates") }
+
+func (w *File) sheetOrderKey(p *Page) string {
+	if p.Grid.Sheet == "" {
+		return w.fileOrderKey()
+	}
+	return ask.ColumnKey("date_order", w.Name, "dates of "+p.Grid.Sheet)
 }
 
 // lostFormat finds columns of dates that are plain numbers, as an export without formats leaves them. They are
@@ -100,9 +180,6 @@ func (w *File) lostFormat(c dateColumn) {
 
 // HemisphereKey is the key of the question in which half of the world the flock lives: one for all files.
 const HemisphereKey = "hemisphere"
-
-// OrderKey is the key of the question whether the file's dates put the day or the month first.
-func (w *File) OrderKey() string { return ask.ColumnKey("date_order", w.Name, "dates") }
 
 func orderWords(o parse.Order) string {
 	switch o {
@@ -174,12 +251,14 @@ func (w *File) dateColumns() []dateColumn {
 
 // DateIn is how the dates of a table are read.
 func (w *File) DateIn(p *Page, t *layout.Table) parse.DateIn {
-	in := parse.DateIn{Order: w.order, Year: p.Year, Month: p.Month, Hemisphere: w.set.Flock.Hemisphere, Latest: w.today}
+	in := parse.DateIn{Order: w.orders.file, Year: p.Year, Month: p.Month, Hemisphere: w.set.Flock.Hemisphere, Latest: w.today}
 	if a, ok := w.answer(HemisphereKey); ok && in.Hemisphere == "" {
 		in.Hemisphere = a
 	}
-	if o, ok := w.dates[t]; ok {
+	if o, ok := w.orders.of[t]; ok {
 		in.Order = o
+	} else if w.orders.contrary[t] != "" {
+		in.Order = ""
 	}
 	in.Serials = w.serials[t]
 	if p.Grid.Date1904 {

@@ -31,9 +31,8 @@ type File struct {
 	set     record.Settings
 	replies *ask.Replies
 	today   record.Day
-	mark    string      // decimal mark
-	order   parse.Order // of dates, where the file's columns agree
-	dates   map[*layout.Table]parse.Order
+	mark    string // decimal mark
+	orders  orders
 	serials map[*layout.Table]bool // whose dates are plain numbers
 	pools   map[poolKey]*Pool
 	kin     map[kinKey][]*Pool
@@ -82,7 +81,7 @@ const evidenceLimit = 20_000
 
 // gather weighs the evidence of the whole file: meaning of columns, decimal mark, order of dates, units.
 func (w *File) gather() {
-	w.pools, w.kin, w.dates, w.serials = map[poolKey]*Pool{}, map[kinKey][]*Pool{}, map[*layout.Table]parse.Order{}, map[*layout.Table]bool{}
+	w.pools, w.kin, w.serials = map[poolKey]*Pool{}, map[kinKey][]*Pool{}, map[*layout.Table]bool{}
 	for _, p := range w.Pages {
 		p.Year = w.yearOf(p)
 		p.Month = w.monthOf(p)
@@ -248,7 +247,7 @@ func (w *File) topic(p *Page, t *layout.Table) {
 			if p.Values == nil {
 				p.Values = &record.Question{Class: "values_unknown", At: c.When.At, Raw: c.When.Cell.Text, Key: key,
 					Message: fmt.Sprintf("%s: nothing says what stands below this date; what is it?", c.When.At)}
-				for _, f := range []parse.Field{parse.FieldWeight, parse.FieldCondition, parse.FieldFeather, parse.FieldParasite, parse.FieldEggCount, parse.FieldNote} {
+				for _, f := range ask.UnderDates() {
 					p.Values.Readings = append(p.Values.Readings, record.Reading{Label: strings.ReplaceAll(string(f), "_", " "), Value: string(f)})
 				}
 			} else {

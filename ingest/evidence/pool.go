@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"slices"
+	"sync"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/layout"
@@ -23,9 +24,10 @@ type Pool struct {
 	Finding parse.FindingIn // how its findings are read
 	AgeUnit string          // "d", "w", or "" unknown
 
-	cells []parse.Cell        // distinct texts, up to a limit
-	plain map[string]bool     // texts of cells of text files
-	seen  map[parse.Cell]bool // all other cells
+	cells  []parse.Cell        // distinct texts, up to a limit
+	groups *bool               // whether its bare numbers are of two kinds; nil until that is asked
+	plain  *parse.Memo[bool]   // texts of cells of text files
+	seen   map[parse.Cell]bool // all other cells
 }
 
 type poolKey struct {
@@ -73,7 +75,7 @@ func (w *File) Pool(p *Page, t *layout.Table, c *layout.Column) *Pool {
 	}
 	k := w.pools[key]
 	if k == nil {
-		k = &Pool{Means: c.Means, Heading: c.Heading(), plain: map[string]bool{}, seen: map[parse.Cell]bool{}}
+		k = &Pool{Means: c.Means, Heading: c.Heading(), plain: parse.NewMemo[bool](), seen: map[parse.Cell]bool{}}
 		if len(c.Head) > 0 {
 			k.At = c.Head[len(c.Head)-1]
 		} else if len(t.Lines) > 0 {
@@ -95,26 +97,47 @@ func (w *File) Pool(p *Page, t *layout.Table, c *layout.Column) *Pool {
 	return k
 }
 
-// collect puts the cells of a table's columns into their pools.
+// collect puts the cells of a table's columns into their pools. The pools of a long table are filled side by side.
 func (w *File) collect(p *Page, t *layout.Table) {
+	var pools []*Pool
+	fields := map[*Pool][]int{}
 	for i := range t.Columns {
 		c := &t.Columns[i]
-		k := w.Pool(p, t, c)
-		if k == nil {
+		if k := w.Pool(p, t, c); k != nil {
+			if fields[k] == nil {
+				pools = append(pools, k)
+			}
+			fields[k] = append(fields[k], c.Field)
+		}
+	}
+	var all sync.WaitGroup
+	for _, k := range pools {
+		if len(t.Lines) < manyLines {
+			k.collect(t, fields[k])
 			continue
 		}
+		all.Go(func() { k.collect(t, fields[k]) })
+	}
+	all.Wait()
+}
+
+// manyLines is from how many lines on work on a table is worth being shared out.
+const manyLines = 5_000
+
+func (k *Pool) collect(t *layout.Table, fields []int) {
+	for _, f := range fields {
 		for _, l := range t.Lines {
 			if len(k.cells) >= evidenceLimit {
 				break
 			}
-			if t.View.Blank(l, c.Field) {
+			if t.View.Blank(l, f) {
 				continue
 			}
-			cell := t.View.Stored(l, c.Field)
+			cell := t.View.Stored(l, f)
 			cell.Format = ""
 			if cell == parse.T(cell.Text) {
-				if !k.plain[cell.Text] {
-					k.plain[cell.Text] = true
+				if seen, _ := k.plain.Get(cell.Text); !seen {
+					k.plain.Put(cell.Text, true)
 					k.cells = append(k.cells, cell)
 				}
 			} else if !k.seen[cell] {
@@ -165,7 +188,7 @@ func first(texts ...string) string {
 // weightUnit decides the unit of bare numbers: stated in heading, units column or title, written by other
 // cells of the column, set in flock.toml, or the only one in which all numbers are possible weights.
 func (w *File) weightUnit(k *Pool, sys parse.System) {
-	k.Weight.Mark, k.Weight.Order, k.Weight.Sys, k.Weight.Point = w.mark, w.order, sys, k.Means.Point
+	k.Weight.Mark, k.Weight.Order, k.Weight.Sys, k.Weight.Point = w.mark, w.orders.file, sys, k.Means.Point
 	k.Key = ask.ColumnKey("unit_unknown", w.Name, k.Heading)
 	if k.Weight.Unit == "" {
 		e := parse.ColumnUnit(k.cells)
@@ -200,7 +223,6 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 		}
 	}
 	if k.Weight.Unit == parse.Pounds || k.Weight.Unit == parse.PoundOz {
-		key := ask.ColumnKey("pounds_ambiguous", w.Name, k.Heading)
 		if k.Weight.Point == parse.PointUnknown {
 			e := parse.ColumnPounds(k.Weight.Unit, k.cells)
 			if e.Point == parse.PointUnknown {
@@ -211,13 +233,14 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 				w.Notes = append(w.Notes, fmt.Sprintf("%s: %s", place(k.At), e.Reason))
 			}
 		}
-		if a, ok := w.answer(key); ok && k.Weight.Point == parse.PointUnknown {
-			switch a {
-			case parse.Pounds:
-				k.Weight.Point = parse.PointDecimal
-			case parse.PoundOz:
-				k.Weight.Point = parse.PointOunces
-			}
+	}
+	// A cell may write pounds in a column of another unit, and then asks alike.
+	if a, ok := w.answer(ask.ColumnKey("pounds_ambiguous", w.Name, k.Heading)); ok && k.Weight.Point == parse.PointUnknown {
+		switch a {
+		case parse.Pounds:
+			k.Weight.Point = parse.PointDecimal
+		case parse.PoundOz:
+			k.Weight.Point = parse.PointOunces
 		}
 	}
 }

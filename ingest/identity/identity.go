@@ -32,7 +32,27 @@ type Sighting struct {
 	Doubt            *Doubt       // set by Identify
 	Members          []*Sighting  // where it names several birds at once
 
-	bird int // index into Birds.All, or -1
+	spellings []string // of the ring or name, as typed, beside the first
+	bird      int      // index into Birds.All, or -1
+}
+
+// Spelt notes a ring and a name as typed, so that the keeper is told which spellings were taken as one.
+func (s *Sighting) Spelt(ring, name string) {
+	for _, text := range []struct{ typed, first string }{{ring, s.Ring}, {name, s.Name}} {
+		if t := strings.TrimSpace(text.typed); t != "" && t != text.first && !slices.Contains(s.spellings, t) {
+			s.spellings = append(s.spellings, t)
+		}
+	}
+}
+
+// spelt adds to the other spellings of a bird those of a sighting.
+func (s *Sighting) spelt(aliases []string, b record.Bird) []string {
+	for _, text := range append([]string{s.Ring, s.Name}, s.spellings...) {
+		if text != "" && text != b.Ring && text != b.Name && text != b.ID && !slices.Contains(aliases, text) {
+			aliases = append(aliases, text)
+		}
+	}
+	return aliases
 }
 
 // Facts are a bird's own properties, as far as a row tells them.
@@ -42,6 +62,8 @@ type Facts struct {
 	Size                              record.Size
 	Hatched                           record.Date
 	At                                []record.Ref
+
+	told []record.Told
 }
 
 // Fill takes over what f does not know yet and reports whether o contradicts f.
@@ -78,6 +100,22 @@ func (f *Facts) Fill(o Facts) (clash string) {
 		clash = "hatch date"
 	}
 	f.At = append(f.At, o.At...)
+	if len(o.told) == 0 && len(o.At) > 0 {
+		f.told = append(f.told, record.Told{At: o.At[0], Sex: o.Sex, Breed: o.Breed, Variety: o.Variety, Line: o.Line, Size: o.Size, Hatched: o.Hatched})
+	}
+	f.told = append(f.told, o.told...)
+	return clash
+}
+
+// within names what the sayings of one sighting contradict each other in: sex or hatch date. Breeds are written in too
+// many ways to ask about each.
+func (f Facts) within() (clash string) {
+	var all Facts
+	for _, t := range f.told {
+		if c := all.Fill(Facts{Sex: t.Sex, Hatched: t.Hatched}); c != "" {
+			clash = c
+		}
+	}
 	return clash
 }
 
@@ -189,13 +227,21 @@ func Identify(all []*Sighting, settings map[string]record.BirdSettings) *Birds {
 	for i := range id.All {
 		b, f := &id.All[i], &id.facts[i]
 		for _, s := range id.seen[i] {
-			if clash := f.Fill(s.Facts); clash != "" && s.Doubt == nil {
+			b.Aliases = s.spelt(b.Aliases, *b)
+			clash := s.Facts.within()
+			if c := f.Fill(s.Facts); c != "" {
+				clash = c
+			}
+			if clash == "sex" && id.set[i] && settings[b.ID].Sex != "" || clash == "hatch date" && id.set[i] && settings[b.ID].Hatched.Known() {
+				continue // flock.toml says which is right
+			}
+			if clash != "" && s.Doubt == nil {
 				s.Doubt = &Doubt{Class: "bird_facts_conflict", At: s.at(), Raw: s.label(), Once: true,
-					Message: fmt.Sprintf("%s is written with two different entries for its %s; which is right?", b.Label(), clash)}
+					Message: fmt.Sprintf("%s is written with two different entries for its %s; correct the wrong one, or write what is right in flock.toml under [birds.%q]", b.Label(), clash, b.ID)}
 			}
 		}
 		b.Colour, b.Breed, b.Variety, b.Line, b.Pen = f.Colour, f.Breed, f.Variety, f.Line, f.Pen
-		b.Sex, b.Size, b.At = f.Sex, f.Size, f.At
+		b.Sex, b.Size, b.At, b.Told = f.Sex, f.Size, f.At, f.told
 		if !b.Hatched.Known() {
 			b.Hatched = f.Hatched
 		}

@@ -98,3 +98,48 @@ func TestSpelling(t *testing.T) {
 		t.Errorf("a swap counts %d", d)
 	}
 }
+
+func TestWhatWasTakenAsOneIsTold(t *testing.T) {
+	s := seen("r-13", "", 1, 2, 3)
+	s.Spelt("R 13", "")
+	s.Spelt("r-13", "")
+	s.Spelt("R13", "")
+	id := Identify([]*Sighting{s}, nil)
+	if got := id.All[0].Aliases; len(got) != 2 || got[0] != "R 13" || got[1] != "R13" {
+		t.Errorf("also written %q", got)
+	}
+}
+
+func TestRingsThatDifferByZerosAreAskedAboutEvenWhenBothWereWeighedOnADay(t *testing.T) {
+	all := []*Sighting{seen("R13", "", 1, 2, 3), seen("R013", "", 3)}
+	id := Identify(all, nil)
+	if a, b := id.Of(all[0], record.Date{}), id.Of(all[1], record.Date{}); a == b || a < 0 || b < 0 {
+		t.Fatalf("birds %d and %d", a, b)
+	}
+	d := all[0].Doubt
+	if d == nil || d.Class != "ring_zeros_lost" || d.Hold || len(d.Readings) != 2 || d.Readings[1].Value != "R013" {
+		t.Errorf("asked: %+v", d)
+	}
+}
+
+func TestTwoSexesUnderOneRingAreAskedAboutUnlessSettled(t *testing.T) {
+	told := func() []*Sighting {
+		s := seen("R1", "", 1, 2, 3)
+		s.Facts.Fill(Facts{Sex: record.Male, At: []record.Ref{{Row: 2, Col: 1}}})
+		s.Facts.Fill(Facts{Sex: record.Female, At: []record.Ref{{Row: 4, Col: 1}}})
+		return []*Sighting{s}
+	}
+	all := told()
+	id := Identify(all, nil)
+	if d := all[0].Doubt; d == nil || d.Class != "bird_facts_conflict" {
+		t.Errorf("asked: %+v", d)
+	}
+	if got := id.All[0].Told; len(got) != 2 || got[0].Sex != record.Male || got[1].At.Row != 4 {
+		t.Errorf("told %+v", got)
+	}
+	all = told()
+	Identify(all, map[string]record.BirdSettings{"R1": {Ring: "R1", Sex: record.Female}})
+	if all[0].Doubt != nil {
+		t.Errorf("flock.toml says which, and still: %+v", all[0].Doubt)
+	}
+}

@@ -162,7 +162,7 @@ func (id *Birds) drop(i int) {
 // Of returns the bird of a Sighting on a day: where a ring was used again and no name is written, the day
 // decides.
 func (id *Birds) Of(s *Sighting, on record.Date) int {
-	if s.bird < 0 || s.NameKey != "" || s.RingKey == "" || len(id.byRing[s.RingKey]) < 2 || !on.Known() {
+	if s.bird < 0 || len(id.worn) == 0 || s.NameKey != "" || s.RingKey == "" || len(id.byRing[s.RingKey]) < 2 || !on.Known() {
 		return s.bird
 	}
 	for _, i := range id.byRing[s.RingKey] {

@@ -46,7 +46,13 @@ func zeros(all []*Sighting) {
 				continue
 			}
 			short := of(s.RingKey)
-			if !oneRing(of(main.RingKey), short) {
+			one, day := oneRing(of(main.RingKey), short)
+			if !one {
+				if day != 0 && short[0].Doubt == nil && withoutWord(s.RingKey) != withoutWord(main.RingKey) {
+					short[0].Doubt = &Doubt{Class: "ring_zeros_lost", At: short[0].at(), Raw: short[0].Ring, Once: true,
+						Message:  fmt.Sprintf("rings %s and %s differ only by zeros, and both have an entry of %s; kept as two birds, is that right?", short[0].Ring, main.Ring, day),
+						Readings: []record.Reading{{Label: "two birds", Value: "two"}, {Label: "the same bird as " + main.label(), Value: main.id()}}}
+				}
 				continue
 			}
 			for _, o := range short {
@@ -62,9 +68,9 @@ func zeros(all []*Sighting) {
 	}
 }
 
-// oneRing reports whether two rings may be one: a name in common or none on one side, and no day on which
-// both were looked at.
-func oneRing(a, b []*Sighting) bool {
+// oneRing reports whether two rings may be one: a name in common or none on one side, no contradiction about sex, breed
+// or hatch date, and no day on which both were looked at. It returns that day where it is all that speaks against.
+func oneRing(a, b []*Sighting) (one bool, day record.Day) {
 	named := func(all []*Sighting) (out []string) {
 		for _, s := range all {
 			if s.NameKey != "" {
@@ -75,21 +81,24 @@ func oneRing(a, b []*Sighting) bool {
 	}
 	na, nb := named(a), named(b)
 	if len(na) > 0 && len(nb) > 0 && !slices.ContainsFunc(na, func(n string) bool { return slices.Contains(nb, n) }) {
-		return false
+		return false, 0
 	}
 	for _, s := range a {
 		for _, o := range b {
 			var f Facts
 			f.Fill(s.Facts)
 			if f.Fill(o.Facts) != "" {
-				return false
+				return false, 0
 			}
-			if s.Measured && o.Measured && slices.ContainsFunc(s.Days, func(d record.Day) bool { return slices.Contains(o.Days, d) }) {
-				return false
+			if !s.Measured || !o.Measured {
+				continue
+			}
+			if i := slices.IndexFunc(s.Days, func(d record.Day) bool { return slices.Contains(o.Days, d) }); i >= 0 {
+				day = s.Days[i]
 			}
 		}
 	}
-	return true
+	return day == 0, day
 }
 
 // withoutWord drops the word for a ring before its number.

@@ -37,16 +37,32 @@ type move struct {
 
 // Commit does what the plan says. Until all copies are made, an error or the end of ctx leaves the folder as it was;
 // from then on it runs to its end, and what a crash leaves, Resume finishes.
-func (p *Plan) Commit(ctx context.Context, on record.Day) error {
+//
+// One import at a time changes a folder: a second one is an error that names the cure, and so is a folder that was
+// changed since Prepare looked at it.
+func (p *Plan) Commit(ctx context.Context, on record.Day) (err error) {
 	if p.Nothing() {
 		return nil
 	}
 	if p.step == nil {
 		p.step = func() {}
 	}
-	_, err := os.Stat(p.Dir)
+	_, err = os.Stat(p.Dir)
 	made := errors.Is(err, fs.ErrNotExist)
 	if err := os.MkdirAll(p.Dir, 0o755); err != nil {
+		return err
+	}
+	release, err := lock(p.Dir)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		err = errors.Join(err, release())
+		if err != nil && made {
+			_ = os.Remove(p.Dir) // fails where somebody has put something into it
+		}
+	}()
+	if err := p.unchanged(ctx); err != nil {
 		return err
 	}
 	if Interrupted(p.Dir) {
@@ -61,13 +77,28 @@ func (p *Plan) Commit(ctx context.Context, on record.Day) error {
 		err = writeJournal(p.Dir, j, p.step)
 	}
 	if err != nil {
-		err = errors.Join(err, os.RemoveAll(stage))
-		if made {
-			_ = os.Remove(p.Dir) // fails where somebody has put something into it
-		}
-		return err
+		return errors.Join(err, os.RemoveAll(stage))
 	}
 	return finish(p.Dir, j, p.step)
+}
+
+// unchanged refuses a folder whose files are not those that the plan was made for.
+func (p *Plan) unchanged(ctx context.Context) error {
+	now, err := hashes(ctx, p.Dir)
+	if err != nil {
+		return err
+	}
+	for _, name := range sortedKeys(now) {
+		if p.there[name] != now[name] {
+			return fmt.Errorf("%s in %s has changed since this import looked at it (another import, or an open spreadsheet program?); nothing was done, import again", name, p.Dir)
+		}
+	}
+	for _, name := range sortedKeys(p.there) {
+		if now[name] == "" {
+			return fmt.Errorf("%s has gone from %s since this import looked at it; nothing was done, import again", name, p.Dir)
+		}
+	}
+	return nil
 }
 
 // stage copies the new files, and those that they replace.
@@ -91,6 +122,11 @@ func (p *Plan) stage(ctx context.Context, stage string, on record.Day) (journal,
 		}
 		j.Moves = append(j.Moves, m)
 	}
+	sides, err := p.stageSides(ctx, stage)
+	if err != nil {
+		return j, err
+	}
+	j.Moves = append(j.Moves, sides...)
 	return j, ctx.Err()
 }
 
@@ -115,6 +151,9 @@ func (p *Plan) logLine(on record.Day) string {
 		case Same, Skip:
 			// Nothing happens to these.
 		}
+	}
+	for _, s := range p.sides {
+		parts = append(parts, fmt.Sprintf("taken along %q sha256:%s", s.name, s.hash))
 	}
 	birds, records, questions := 0, 0, 0
 	for _, d := range p.After {
@@ -154,10 +193,18 @@ func writeJournal(dir string, j journal, step func()) error {
 // interrupted before. It returns the line that it logs, "" where there was nothing to finish.
 func Resume(dir string) (string, error) { return resume(dir, func() {}) }
 
-func resume(dir string, step func()) (string, error) {
+func resume(dir string, step func()) (line string, err error) {
 	if err := folder(dir); err != nil {
 		return "", err
 	}
+	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		return "", nil
+	}
+	release, err := lock(dir)
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, release()) }()
 	data, err := os.ReadFile(filepath.Join(dir, journalFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return "", clearStages(dir)

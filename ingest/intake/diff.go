@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
@@ -38,25 +37,73 @@ func (d SheetDiff) Empty() bool {
 	return d.State == Replace && len(d.Cells)+len(d.NewRows)+len(d.Gone)+len(d.NewCols)+len(d.GoneCol) == 0
 }
 
-// diffFile compares the sheets of one file before and after, by their names. A file with one sheet then and now is
-// compared even if the sheet was renamed.
-func diffFile(file string, before, after []*record.Dataset) []SheetDiff {
+// sheetPair is one sheet in both states; nil where a state does not have it.
+type sheetPair struct{ old, now *record.Ledger }
+
+// pairSheets pairs the sheets of one file before and after, by their names, those that are there now first. A file with
+// one sheet then and now is compared even if the sheet was renamed; so is a sheet that took the place of the only one
+// that is gone, where the two say mostly the same.
+func pairSheets(file string, before, after []*record.Dataset) []sheetPair {
 	old, now := sheets(file, before), sheets(file, after)
-	if len(old) == 1 && len(now) == 1 {
-		return differing(compare(old[0], now[0]))
+	named := func(in []*record.Ledger, name string) int {
+		return slices.IndexFunc(in, func(l *record.Ledger) bool { return l.Sheet == name })
 	}
-	var out []SheetDiff
-	for _, n := range now {
-		i := slices.IndexFunc(old, func(o *record.Ledger) bool { return o.Sheet == n.Sheet })
-		if i < 0 {
-			out = append(out, SheetDiff{Sheet: n.Sheet, State: Add})
-			continue
-		}
-		out = append(out, differing(compare(old[i], n))...)
-	}
+	var gone, fresh []*record.Ledger
 	for _, o := range old {
-		if !slices.ContainsFunc(now, func(n *record.Ledger) bool { return n.Sheet == o.Sheet }) {
-			out = append(out, SheetDiff{Sheet: o.Sheet, State: Skip})
+		if named(now, o.Sheet) < 0 {
+			gone = append(gone, o)
+		}
+	}
+	for _, n := range now {
+		if named(old, n.Sheet) < 0 {
+			fresh = append(fresh, n)
+		}
+	}
+	renamed := len(old) == 1 && len(now) == 1 && len(gone) == 1 || len(gone) == 1 && len(fresh) == 1 && sameRows(gone[0], fresh[0]) >= likeness
+	var out []sheetPair
+	for _, n := range now {
+		switch i := named(old, n.Sheet); {
+		case i >= 0:
+			out = append(out, sheetPair{old[i], n})
+		case renamed:
+			out = append(out, sheetPair{gone[0], n})
+		default:
+			out = append(out, sheetPair{nil, n})
+		}
+	}
+	if !renamed {
+		for _, o := range gone {
+			out = append(out, sheetPair{o, nil})
+		}
+	}
+	return out
+}
+
+// sameRows is how much two sheets have in common, row by row: 1 for the same rows in any order.
+func sameRows(a, b *record.Ledger) float64 {
+	rows := func(l *record.Ledger) map[string]int {
+		m := map[string]int{}
+		for _, r := range l.Texts {
+			if t := texts(r); len(t) > 0 {
+				m[strings.Join(t, "\x00")]++
+			}
+		}
+		return m
+	}
+	return shared(rows(a), rows(b))
+}
+
+// diffFile compares the sheets of one file before and after.
+func diffFile(file string, before, after []*record.Dataset) []SheetDiff {
+	var out []SheetDiff
+	for _, p := range pairSheets(file, before, after) {
+		switch {
+		case p.old == nil:
+			out = append(out, SheetDiff{Sheet: p.now.Sheet, State: Add})
+		case p.now == nil:
+			out = append(out, SheetDiff{Sheet: p.old.Sheet, State: Skip})
+		default:
+			out = append(out, differing(compare(p.old, p.now))...)
 		}
 	}
 	return out
@@ -81,18 +128,6 @@ func sheets(file string, flocks []*record.Dataset) []*record.Ledger {
 	}
 	return out
 }
-
-// pairing is which lines of the older state are which of the newer one, counted from 0.
-type pairing struct {
-	of   []int // by line of the newer state: line of the older one, -1 for none
-	from []int // the other way round
-}
-
-func unpaired(olds, news int) pairing {
-	return pairing{slices.Repeat([]int{-1}, news), slices.Repeat([]int{-1}, olds)}
-}
-
-func (p pairing) join(o, n int) { p.of[n], p.from[o] = o, n }
 
 func compare(old, now *record.Ledger) SheetDiff {
 	d := SheetDiff{Sheet: now.Sheet, State: Replace}
@@ -171,194 +206,4 @@ func width(rows [][]string) int {
 		w = max(w, len(r))
 	}
 	return w
-}
-
-// Beyond these sizes lines are paired by their numbers: no keeper's sheet comes near.
-const (
-	columnWork = 20_000_000 // columns × columns × rows
-	rowWork    = 4_000_000  // rows without their like × the same
-)
-
-// likeness below which two columns, or two rows, are not the same line edited.
-const likeness = 0.5
-
-// pairColumns pairs columns in their order by what they share, so that a column put in or taken out moves none of
-// the others (a longest common subsequence weighted by likeness).
-func pairColumns(old, now [][]string) pairing {
-	a, b := width(old), width(now)
-	p := unpaired(a, b)
-	if a*b*max(len(old), len(now)) > columnWork {
-		for i := range min(a, b) {
-			p.join(i, i)
-		}
-		return p
-	}
-	olds, news := make([]map[string]int, a), make([]map[string]int, b)
-	for i := range olds {
-		olds[i] = bag(column(old, i))
-	}
-	for j := range news {
-		news[j] = bag(column(now, j))
-	}
-	best := make([][]float64, a+1) // of columns from i and from j on
-	gain := make([][]float64, a)
-	for i := range best {
-		best[i] = make([]float64, b+1)
-	}
-	for i := a - 1; i >= 0; i-- {
-		gain[i] = make([]float64, b)
-		for j := b - 1; j >= 0; j-- {
-			best[i][j] = max(best[i+1][j], best[i][j+1])
-			s := shared(olds[i], news[j])
-			if sameHead := s > 0 && firstText(old, i) == firstText(now, j); s < likeness && !sameHead {
-				continue
-			}
-			gain[i][j] = s
-			best[i][j] = max(best[i][j], s+best[i+1][j+1])
-		}
-	}
-	for i, j := 0, 0; i < a && j < b; {
-		switch {
-		case gain[i][j] > 0 && best[i][j] == gain[i][j]+best[i+1][j+1]:
-			p.join(i, j)
-			i, j = i+1, j+1
-		case best[i][j] == best[i+1][j]:
-			i++
-		default:
-			j++
-		}
-	}
-	return p
-}
-
-// firstText is what stands first in a column: mostly its heading.
-func firstText(rows [][]string, c int) string {
-	for _, r := range rows {
-		if t := at(r, c); t != "" {
-			return t
-		}
-	}
-	return ""
-}
-
-func bag(line []string) map[string]int {
-	m := map[string]int{}
-	for _, t := range line {
-		if t != "" {
-			m[t]++
-		}
-	}
-	return m
-}
-
-// shared is how much two bags have in common: 1 for equal ones (Dice 1945).
-func shared(a, b map[string]int) float64 {
-	both, all := 0, 0
-	for t, n := range a {
-		both += min(n, b[t])
-		all += n
-	}
-	for _, n := range b {
-		all += n
-	}
-	if all == 0 {
-		return 1
-	}
-	return 2 * float64(both) / float64(all)
-}
-
-// pairRows pairs rows that say the same, wherever they stand, then those that share most of their cells.
-func pairRows(old, now [][]string, cols pairing) pairing {
-	p := unpaired(len(old), len(now))
-	var oldCols, newCols []int
-	for c, o := range cols.of {
-		if o >= 0 {
-			newCols, oldCols = append(newCols, c), append(oldCols, o)
-		}
-	}
-	cells := func(row []string, cols []int) []string {
-		out := make([]string, len(cols))
-		for i, c := range cols {
-			out[i] = at(row, c)
-		}
-		return out
-	}
-	waiting := map[string][]int{}
-	olds, news := make([][]string, len(old)), make([][]string, len(now))
-	for i, r := range old {
-		olds[i] = cells(r, oldCols)
-		key := strings.Join(olds[i], "\x00")
-		waiting[key] = append(waiting[key], i)
-	}
-	var free []int // rows of the newer state without their like
-	for i, r := range now {
-		news[i] = cells(r, newCols)
-		key := strings.Join(news[i], "\x00")
-		if w := waiting[key]; len(w) > 0 {
-			p.join(w[0], i)
-			waiting[key] = w[1:]
-		} else if len(texts(r)) > 0 {
-			free = append(free, i)
-		}
-	}
-	var left []int
-	for i := range old {
-		if p.from[i] < 0 && len(texts(old[i])) > 0 {
-			left = append(left, i)
-		}
-	}
-	pairEdited(p, left, free, olds, news)
-	return p
-}
-
-// pairEdited pairs the rows that were edited, the most alike first, the nearest among equals.
-func pairEdited(p pairing, left, free []int, olds, news [][]string) {
-	if len(left)*len(free) > rowWork {
-		for _, o := range left {
-			if o < len(p.of) && p.of[o] < 0 {
-				p.join(o, o)
-			}
-		}
-		return
-	}
-	type couple struct {
-		o, n int
-		like float64
-	}
-	var all []couple
-	for _, o := range left {
-		for _, n := range free {
-			if s := alike(olds[o], news[n]); s >= likeness {
-				all = append(all, couple{o, n, s})
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b couple) int {
-		return cmp.Or(cmp.Compare(b.like, a.like), cmp.Compare(apart(a.o, a.n), apart(b.o, b.n)))
-	})
-	for _, c := range all {
-		if p.from[c.o] < 0 && p.of[c.n] < 0 {
-			p.join(c.o, c.n)
-		}
-	}
-}
-
-func apart(a, b int) int { return max(a-b, b-a) }
-
-// alike is the share of cells that two rows have in common, of those that either fills.
-func alike(a, b []string) float64 {
-	same, filled := 0, 0
-	for i := range a {
-		if a[i] == "" && b[i] == "" {
-			continue
-		}
-		filled++
-		if a[i] == b[i] {
-			same++
-		}
-	}
-	if filled == 0 {
-		return 0
-	}
-	return float64(same) / float64(filled)
 }

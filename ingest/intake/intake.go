@@ -72,6 +72,13 @@ type Plan struct {
 	Before []*record.Dataset // nil where the folder holds no sheets yet
 	After  []*record.Dataset // as the folder would be read after the import; nil where it would hold no sheets
 
+	// Carried tells, a sentence each, what is taken along from beside the files, and what differs there from what the
+	// folder says.
+	Carried []string
+
+	sides []side            // new states of flock.toml and answers.toml
+	there map[string]string // the files of the flock's folder by name, with their hashes
+
 	aside string // folder with the copies that were read
 	step  func() // called before and after each change of a file; nil but in tests
 }
@@ -79,8 +86,11 @@ type Plan struct {
 // Close removes what Prepare put aside. It touches nothing of the flock.
 func (p *Plan) Close() error { return os.RemoveAll(p.aside) }
 
-// Nothing reports whether no file is to be copied.
+// Nothing reports whether no file is to be copied and nothing taken along.
 func (p *Plan) Nothing() bool {
+	if len(p.sides) > 0 {
+		return false
+	}
 	for _, i := range p.Items {
 		if i.Copied() {
 			return false

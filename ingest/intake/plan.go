@@ -43,11 +43,12 @@ func folder(dir string) error {
 func (p *Plan) prepare(ctx context.Context, files []string, o Options) error {
 	o.Load.KeepTexts = true
 	var err error
-	if p.Before, err = load(ctx, p.Dir, o.Load); err != nil {
-		return err
-	}
 	there, err := hashes(ctx, p.Dir)
 	if err != nil {
+		return err
+	}
+	p.there = there
+	if p.Before, err = load(ctx, p.Dir, o.Load); err != nil {
 		return err
 	}
 	earlier, err := hashes(ctx, filepath.Join(p.Dir, EarlierFolder))
@@ -63,6 +64,15 @@ func (p *Plan) prepare(ctx context.Context, files []string, o Options) error {
 	}
 	if err := p.readAfter(ctx, o); err != nil {
 		return err
+	}
+	carried, err := p.carry()
+	if err != nil {
+		return err
+	}
+	if carried {
+		if err := p.readAfter(ctx, o); err != nil {
+			return err
+		}
 	}
 	for i := range p.Items {
 		if it := &p.Items[i]; it.Action == Replace {
@@ -224,7 +234,13 @@ func (p *Plan) shadow(ctx context.Context) (string, error) {
 			return "", err
 		}
 	}
-	names := []string{"flock.toml", "answers.toml"}
+	for _, s := range p.sides {
+		replaced[s.name] = true
+		if _, err := copyTo(ctx, s.staged, filepath.Join(dir, s.name), nil); err != nil {
+			return "", err
+		}
+	}
+	names := []string{settingsFile, answersFile}
 	if len(p.Before) > 0 {
 		for _, f := range p.Before[0].Files {
 			names = append(names, f.Name)

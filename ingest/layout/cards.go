@@ -56,6 +56,9 @@ func (s *scan) pairs(line int, filled []int) bool {
 		if len(filled) == 2 && s.rowsBelow(line, f, next) {
 			return false
 		}
+		if n := s.words.look(s.v, line, next); n.means.Field == l.means.Field && n.known() || parents(n.means.Field) && parents(l.means.Field) {
+			return false // "Pen A | | Pen B", "Hens | | Cocks": titles of tables side by side
+		}
 		colon := strings.HasSuffix(strings.TrimSpace(raw), ":")
 		if n := s.words.look(s.v, line, next); n.means.Confidence >= 1 && n.means.Rest == "" && !valueOf(l.means.Field, s.v.Stored(line, next), colon) {
 			return false
@@ -67,11 +70,17 @@ func (s *scan) pairs(line int, filled []int) bool {
 	return len(found) > 0
 }
 
+// parents reports whether a field is one of the two sexes of a breeding pen.
+func parents(f parse.Field) bool { return f == parse.FieldHen || f == parse.FieldMale }
+
 // rowsBelow reports whether two cells are rather the headings of two columns: rows of values follow directly,
 // and no further label.
 func (s *scan) rowsBelow(line, label, value int) bool {
 	rows := 0
 	for l := line + 1; l < min(line+4, s.v.Lines()); l++ {
+		if rows >= 2 && s.v.Blank(l, label) && s.v.Blank(l, value) {
+			break
+		}
 		if s.v.Blank(l, label) || s.v.Blank(l, value) || s.words.look(s.v, l, label).known() {
 			return false
 		}

@@ -25,7 +25,16 @@ func Read(g *sheet.Grid, way Way) *Sheet {
 	v := Of(g)
 	s := read(v, way)
 	s.View = v
+	s.judge()
 	return s
+}
+
+// closeScores is how near the scores of two layouts lie that are both worth the keeper's word; and the better one must
+// leave half as much unexplained as the other, or more: one that explains all leaves no doubt.
+const closeScores = 0.15
+
+func (s *Sheet) closeTo(o *Sheet) bool {
+	return o.Score > 0.5 && s.Score-o.Score < closeScores && 2*(1-s.Score) >= 1-o.Score
 }
 
 func read(v *View, way Way) *Sheet {
@@ -37,7 +46,7 @@ func read(v *View, way Way) *Sheet {
 	if way == EitherWay && upright.Score < 0.9 && !upright.tidy() && v.Fields() <= 400 && v.Lines() <= 400 {
 		if turned := scanView(v.Turn(), w); turned.Score >= max(0.5, upright.Score+0.1) {
 			turned.Notes = append(turned.Notes, fmt.Sprintf("read with the columns as lines: that explains %.0f %% of the cells, rows as lines %.0f %%", 100*turned.Score, 100*upright.Score))
-			if upright.Score > 0.5 && turned.Score-upright.Score < 0.2 {
+			if turned.closeTo(upright) {
 				turned.Doubt = "the sheet reads nearly as well with its rows as lines"
 			}
 			return turned
@@ -55,21 +64,32 @@ func read(v *View, way Way) *Sheet {
 }
 
 // tidy reports whether a sheet is one table whose headings are known, most of them and each once, over a column of
-// dates. Such a table is what it seems, however little its cells look like their columns.
+// dates, or several such tables. They are what they seem, however little their cells look like their columns.
 func (s *Sheet) tidy() bool {
-	if len(s.Tables) != 1 || s.Tables[0].Shape != Long {
+	if len(s.Tables) == 0 {
 		return false
 	}
-	t := s.Tables[0]
+	for _, t := range s.Tables {
+		if !t.tidy() {
+			return false
+		}
+	}
+	return true
+}
+
+func (t *Table) tidy() bool {
+	if t.Shape != Long && (t.Shape != Cards || len(t.Lines) == 0) {
+		return false
+	}
 	seen := map[[3]string]bool{}
 	headed, strange := 0, 0
 	for i := range t.Columns {
 		c := &t.Columns[i]
-		if c.Text == "" {
+		if c.Text == "" || c.Field < t.Fields[0] {
 			continue
 		}
 		m := [3]string{string(c.Means.Field), c.Means.Parasite, c.Means.Rest}
-		if m[0] == "" || c.Means.Confidence < 0.8 {
+		if m[0] == "" || c.Means.Confidence < 0.8 && !(c.Means.Field == parse.FieldWeight && c.Means.Unit != "") {
 			strange++
 			continue
 		}
@@ -80,7 +100,7 @@ func (s *Sheet) tidy() bool {
 		headed++
 	}
 	d := t.Column(parse.FieldDate)
-	if headed < 2 || headed+strange < 3 || strange > headed || d == nil {
+	if headed < 2 || headed+strange < 3 && t.Column(parse.FieldWeight) == nil || strange > headed || d == nil {
 		return false
 	}
 	dates := 0
@@ -102,6 +122,13 @@ func (s *scan) score() {
 		total += len(s.v.filled(l, 0, s.v.Fields()-1))
 	}
 	for _, t := range s.out.Tables {
+		if t.Shape == Diary {
+			for _, l := range t.Lines {
+				explained += float64(len(s.v.filled(l, t.Fields[0], t.Fields[1])))
+			}
+			explained += float64(len(s.v.filled(t.Head[1], t.Fields[0], t.Fields[1])))
+			continue
+		}
 		if t.Shape == Cards && len(t.Lines) == 0 {
 			explained += 2 * float64(len(t.Fixed))
 			continue
@@ -229,65 +256,4 @@ func phrases(text string) []string {
 		out = append(out, words[i]+" "+words[i+1])
 	}
 	return append(out, words...)
-}
-
-// diary reads a sheet without headings whose lines begin with a date.
-func diary(v *View, w *words) *Sheet {
-	s := &scan{v: v, words: w, out: &Sheet{}}
-	t := &Table{View: v, Shape: Diary, Head: [2]int{0, -1}, Fields: [2]int{0, v.Fields() - 1}}
-	dated, weighed, words := 0, 0, 0
-	for l := 0; l < v.Lines(); l++ {
-		filled := v.filled(l, 0, v.Fields()-1)
-		if len(filled) == 0 {
-			continue
-		}
-		if k := w.look(v, l, filled[0]); len(filled) <= 3 && (k.date || k.text) {
-			words++
-			if k.date || startsWithDate(v.Cell(l, filled[0]).Raw) {
-				dated++
-			} else if endsWithWeight(v.Cell(l, filled[len(filled)-1]).Raw) {
-				weighed++
-			}
-			t.Lines = append(t.Lines, l)
-			continue
-		}
-		s.titles = append(s.titles, l)
-	}
-	if dated < 2 || dated*2 < words && (weighed*2 < words-dated || !startsWithDate(v.Cell(t.Lines[0], v.filled(t.Lines[0], 0, v.Fields()-1)[0]).Raw)) {
-		return nil
-	}
-	s.asideTitles("title")
-	for f := 0; f < v.Fields(); f++ {
-		m := parse.Meaning{Field: parse.FieldNote}
-		if f == 0 {
-			m.Field = parse.FieldDate
-		}
-		t.Columns = append(t.Columns, Column{Field: f, Means: m, Fate: Beside})
-	}
-	s.out.Tables = []*Table{t}
-	s.out.Notes = append(s.out.Notes, fmt.Sprintf("%d of %d lines begin with a date and have no heading: read as a diary", dated, words))
-	return s.out
-}
-
-// endsWithWeight reports whether a text holds a weight with its unit behind its first word: "Bess 850g".
-func endsWithWeight(raw string) bool {
-	words := strings.Fields(raw)
-	for i := 1; i < min(4, len(words)); i++ {
-		for j := i + 1; j <= min(i+4, len(words)); j++ {
-			if m, p := parse.Weight(parse.T(strings.Join(words[i:j], " ")), parse.WeightIn{}); p == nil && m.Unit != "" {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-func startsWithDate(raw string) bool {
-	words := strings.Fields(raw)
-	for n := min(4, len(words)); n > 0; n-- {
-		if isDate(strings.TrimRight(strings.Join(words[:n], " "), ":,;-–")) {
-			return true
-		}
-	}
-	return false
 }

@@ -28,6 +28,11 @@ func (s *scan) bands(h header) []band {
 	for i := 1; i < len(h.fields); i++ {
 		f := h.fields[i]
 		gap := f-h.fields[i-1] > 1
+		if s.again(h, begun, f) || s.againUnder(h, begun, f) {
+			cuts = append(cuts, f)
+			begun = f
+			continue
+		}
 		repeats := keys(mean(f)) && slices.ContainsFunc(h.fields[:i], func(g int) bool { return g >= begun && mean(g) == mean(f) })
 		if gap && s.emptyBetween(h, h.fields[i-1]+1, f-1) && s.complete(h, f, s.v.Fields()) && s.complete(h, begun, f) || repeats && s.complete(h, f, s.v.Fields()) && s.complete(h, begun, f) {
 			cuts = append(cuts, f)
@@ -47,11 +52,50 @@ func (s *scan) bands(h header) []band {
 	}
 	var out []band
 	lo := h.fields[0]
+	if s.v.Blank(h.last, lo-1) && s.usedBelow(h, lo-1) {
+		lo-- // names without a heading
+	}
 	for _, c := range cuts {
 		out = append(out, band{lo, h.fields[slices.Index(h.fields, c)-1]})
-		lo = c
+		if lo = c; s.againUnder(h, h.fields[0], c) {
+			lo--
+		}
 	}
 	return append(out, band{lo, h.fields[len(h.fields)-1]})
+}
+
+// again reports whether a field begins the heading of the table to the left once more: "Chick | wk 2 | wk 4 | Chick |
+// wk 2 | wk 4", with or without a blank column between.
+func (s *scan) again(h header, begun, f int) bool {
+	first, c := s.v.Cell(h.last, begun), s.v.Cell(h.last, f)
+	l := s.words.look(s.v, h.last, f)
+	if f == begun || c.Kind != sheet.Text || parse.Fold(first.Raw) != parse.Fold(c.Raw) || l.date || l.age || l.number || l.known() && !keys(l.means.Field) || l.means.Field != "" && !keys(l.means.Field) && l.means.Confidence >= 0.6 && valued(l.means.Field) {
+		return false
+	}
+	over := func(from, to int) bool { // dates, ages or numbers over values, and nothing else that could be a key
+		n := 0
+		for _, g := range h.fields {
+			if g <= from || g >= to {
+				continue
+			}
+			k := s.words.look(s.v, h.last, g)
+			switch {
+			case k.date, k.age, k.number:
+				n++
+			case parse.Fold(s.v.Cell(h.last, g).Raw) == parse.Fold(c.Raw):
+				return n > 0
+			}
+		}
+		return n > 0
+	}
+	return over(begun, f) && over(f, s.v.Fields())
+}
+
+// againUnder is again where the names have no heading: the same dates come again after a column without one.
+func (s *scan) againUnder(h header, begun, f int) bool {
+	l := s.words.look(s.v, h.last, f)
+	return f > begun+2 && (l.date || l.age || l.number) && begun > 0 && s.v.Cell(h.last, f).Raw == s.v.Cell(h.last, begun).Raw &&
+		s.v.Blank(h.last, f-1) && s.usedBelow(h, f-1) && s.v.Blank(h.last, begun-1) && s.usedBelow(h, begun-1)
 }
 
 // usedBelow reports whether a column without a heading holds anything in the first lines below it.
@@ -115,7 +159,7 @@ func valued(f parse.Field) bool {
 	switch f {
 	case parse.FieldWeight, parse.FieldPoundPart, parse.FieldOuncePart, parse.FieldCondition, parse.FieldFeather, parse.FieldLeg, parse.FieldComb,
 		parse.FieldParasite, parse.FieldWormEggs, parse.FieldTreatment, parse.FieldEggCount, parse.FieldEggsSet, parse.FieldClear, parse.FieldFertile,
-		parse.FieldDeadEarly, parse.FieldDeadShell, parse.FieldHatchedNo, parse.FieldResult, parse.FieldOut, parse.FieldMoult:
+		parse.FieldDeadEarly, parse.FieldDeadShell, parse.FieldHatchedNo, parse.FieldResult, parse.FieldOut, parse.FieldMoult, parse.FieldMoved:
 		return true
 	}
 	return false
@@ -140,6 +184,7 @@ func (s *scan) build(h header, b band, facts []Fixed) *Table {
 	s.overBand(t, h)
 	s.periods(t, h)
 	s.within(t, h)
+	s.shortDates(t, h)
 	s.week(t)
 	s.names(t, h)
 	s.resolve(t, h)
@@ -313,12 +358,29 @@ func (s *scan) birdless(t *Table, h header) {
 		if c.When != nil || c.Who != nil || c.Means.Field != "" && !(wide && (c.Means.Field == parse.FieldDate || topical(c.Means.Field)) && s.wordy(h, c.Field)) {
 			continue
 		}
-		if (c.Text == "" || wide) && s.wordy(h, c.Field) {
+		if (c.Text == "" || wide) && s.wordy(h, c.Field) && !(s.sparse(t, c.Field) && slices.ContainsFunc(t.Columns[i+1:], func(o Column) bool {
+			return o.Text == "" && o.When == nil && !s.sparse(t, o.Field) && s.wordy(h, o.Field)
+		})) {
 			c.Means = parse.Meaning{Field: parse.FieldBird, Confidence: 0.6}
 			s.out.Notes = append(s.out.Notes, fmt.Sprintf("the column at %s is read as birds: it holds words and no other column names a bird", cellName(s.v.Ref(h.last, c.Field))))
 			return
 		}
 	}
+}
+
+// sparse reports whether a column is empty in four of ten of its table's first lines or more, as one of groups is.
+func (s *scan) sparse(t *Table, field int) bool {
+	n, blank := 0, 0
+	for l := t.Head[1] + 1; l < min(t.Head[1]+40, s.v.Lines()); l++ {
+		if len(s.v.filled(l, t.Fields[0], t.Fields[1])) == 0 {
+			break
+		}
+		n++
+		if s.v.Blank(l, field) {
+			blank++
+		}
+	}
+	return blank*10 >= n*4
 }
 
 // wordy reports whether most of a column's first cells are words or short marks that differ.

@@ -50,13 +50,17 @@ func (s *scan) header(line int, filled []int) (header, bool) {
 		return header{}, false
 	}
 	contrast := len(known) == 1 && len(numbers)+len(dates)+len(ages) == 0 && len(texts) >= 1 && s.contrast(line, filled)
-	runs := len(dates) >= 2 || len(ages) >= 2 || rising(s.v, line, numbers)
+	if n := len(texts); n > 1 && filled[0] == texts[0] && !slices.ContainsFunc(texts, func(f int) bool { return s.v.Cell(line, f).Raw != s.v.Cell(line, texts[0]).Raw }) {
+		texts = texts[:1] // the corner again: tables side by side
+	}
+	runs := len(dates) >= 2 || len(ages) >= 2 || risingRuns(s.v, line, numbers)
 	h := header{first: line, last: line}
 	switch {
 	case len(known) >= 2 && len(numbers) == 0 && len(known)*3 >= len(texts):
 	case contrast:
 	case len(known) >= 1 && runs && (len(numbers) == 0 || len(dates)+len(ages) == 0):
 	case len(known) == 0 && len(dates)+len(ages) >= 2 && len(numbers) == 0 && len(texts) <= 1 && (filled[0] > 0 || len(texts) == 1 && texts[0] == filled[0] && s.overNumbers(line, filled[1:])):
+	case len(known) == 0 && len(dates)+len(ages) == 0 && len(numbers) >= 4 && len(texts) == 1 && texts[0] == filled[0] && s.repeatsAlong(line, filled) && runs:
 	case len(known) == 0 && len(texts)+len(dates) >= 1 && len(numbers) == 0 && s.headsBelow(line, filled):
 		// only the line below says what the columns are: names or dates over pairs of columns
 	case len(known) == 1 && len(numbers)+len(dates)+len(ages) == 0 && s.headsBelow(line, filled):
@@ -74,6 +78,11 @@ func (s *scan) header(line int, filled []int) (header, bool) {
 		slices.Sort(h.fields)
 	}
 	return h, true
+}
+
+// repeatsAlong reports whether the first cell of a line comes again in it.
+func (s *scan) repeatsAlong(line int, filled []int) bool {
+	return slices.ContainsFunc(filled[1:], func(f int) bool { return s.v.Cell(line, f).Raw == s.v.Cell(line, filled[0]).Raw })
 }
 
 // contrast reports whether words stand over numbers: most of the cells of the next lines, under the words of
@@ -126,7 +135,7 @@ func (s *scan) titlesOver(line int, filled []int) bool {
 		return false
 	}
 	for _, f := range below {
-		if !s.words.look(s.v, line+1, f).maybe() {
+		if l := s.words.look(s.v, line+1, f); !l.maybe() && !l.date && !l.age && l.means.Field == "" {
 			return false
 		}
 	}

@@ -28,14 +28,15 @@ const (
 
 // Sheet is what was made of one sheet.
 type Sheet struct {
-	View   *View // with its rows as lines
-	Tables []*Table
-	Aside  []Block // what belongs to no table
-	Legend []parse.Definition
-	Titles []string // texts above and beside the tables, for units and years
-	Score  float64  // share of the cells that the tables explain
-	Notes  []string // the evidence, one sentence each
-	Doubt  string   // why another layout fits about as well; "" where none does
+	View    *View // with its rows as lines
+	Tables  []*Table
+	Aside   []Block // what belongs to no table
+	Legend  []parse.Definition
+	Titles  []string // texts above and beside the tables, for units and years
+	Score   float64  // share of the cells that the tables explain
+	Notes   []string // the evidence, one sentence each
+	Doubt   string   // why another layout fits about as well; "" where none does
+	Subject Subject  // of its tables, the surest
 }
 
 // Block is a block of cells that was set aside.
@@ -58,6 +59,8 @@ type Table struct {
 	Total   []int       // lines of sums, means and counts
 	Title   string      // nearest title above
 	Above   map[int]int // line -> the line above that names its bird and day, where lines of one bird were parted
+	Subject Subject     // whether it is about birds
+	Marks   int         // for its being about birds, without what the words around it say
 }
 
 // Column is one column with its meaning.

@@ -14,6 +14,9 @@ import (
 // the first line that is no longer the table's.
 func (s *scan) fill(t *Table, from int) int {
 	lo, hi := t.Fields[0], t.Fields[1]
+	if t.Lines == nil {
+		t.Lines = make([]int, 0, s.v.Lines()-from)
+	}
 	end := from
 	gap := 0
 	whole := lo == 0 && hi >= s.v.Fields()-1
@@ -197,17 +200,80 @@ func (s *scan) total(t *Table, line int, filled []int, values int) bool {
 			continue
 		}
 		if l := s.words.look(s.v, line, f); l.known() && (l.means.Field == parse.FieldTotal || l.means.Field == parse.FieldDerived) {
-			return true
+			return s.totalled(t, line, f, l)
 		}
 	}
 	if values < 2 || len(t.Lines) < 2 || len(filled)-values > 1 {
 		return false
 	}
-	return s.statistic(t, line)
+	named := len(filled) > values
+	return s.statistic(t, line, func(name string) bool { return !named || name == "sum" || name == "mean" }) && !(named && s.copied(t, line, filled))
 }
 
-// statistic reports whether all numbers of a line are the same statistic of the numbers above them.
-func (s *scan) statistic(t *Table, line int) bool {
+// totalled reports whether a label of a sum, mean or extreme is one and not the name of a bird, such as Total Eclipse or
+// Max: the label says nothing else, or the numbers prove it.
+func (s *scan) totalled(t *Table, line, field int, l look) bool {
+	for i := range t.Columns {
+		if c := &t.Columns[i]; c.Means.Field == parse.FieldSex && !s.v.Blank(line, c.Field) {
+			if _, _, p := parse.Sex(s.v.Stored(line, c.Field)); p == nil {
+				return false
+			}
+		}
+	}
+	label := strings.Trim(parse.Fold(s.v.Cell(line, field).Raw), " .:=")
+	plain := !strings.ContainsAny(label, "@=+*\"'")
+	if r := t.Column(parse.FieldRing); r != nil && r.Field != field && ringlike(s.v.Cell(line, r.Field).Raw) {
+		plain = false
+	}
+	for _, w := range strings.Fields(l.means.Rest) {
+		plain = plain && (totalRest(w) || len(parse.Heading(w)) > 0)
+	}
+	if plain && label != "max" {
+		return true
+	}
+	return s.statistic(t, line, func(string) bool { return true }) || plain && !s.numbers(t, line)
+}
+
+// totalRest are words that a label of totals may have besides.
+func totalRest(word string) bool {
+	switch word {
+	case "g", "kg", "lb", "oz", "gms", "per", "all", "pen", "flock", "both", "for", "this", "no", "n", "row", "column", "group", "line", "hens", "cocks", "cockerels", "pullets", "males", "females", "chicks", "week", "month", "year", "overall", "eggs", "a", "b", "c", "d":
+		return true
+	}
+	return strings.Trim(word, "0123456789") == ""
+}
+
+// numbers reports whether a line has a number in a column of values.
+func (s *scan) numbers(t *Table, line int) bool {
+	for i := range t.Columns {
+		if c := &t.Columns[i]; c.Fate == Value {
+			if _, ok := number(s.v.Cell(line, c.Field)); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// copied reports whether all numbers of a line stand in one line above: two birds of the same weights, no mean.
+func (s *scan) copied(t *Table, line int, filled []int) bool {
+	for _, l := range t.Lines[max(0, len(t.Lines)-50):] {
+		same := true
+		for _, f := range filled {
+			if c := t.at(f); c != nil && c.Fate == Value {
+				same = same && s.v.Cell(l, f).Raw == s.v.Cell(line, f).Raw
+			}
+		}
+		if same {
+			return true
+		}
+	}
+	return false
+}
+
+// statistic reports whether all numbers of a line are the same statistic of the numbers above them, one that is
+// allowed.
+func (s *scan) statistic(t *Table, line int, allowed func(name string) bool) bool {
 	var agree []string
 	n := 0
 	for i := range t.Columns {
@@ -221,7 +287,7 @@ func (s *scan) statistic(t *Table, line int) bool {
 		}
 		var of []string
 		for name, y := range s.summary(t, c.Field) {
-			if math.Abs(x-y) <= 0.005*math.Max(1, math.Abs(y)) {
+			if allowed(name) && math.Abs(x-y) <= 0.005*math.Max(1, math.Abs(y)) {
 				of = append(of, name)
 			}
 		}

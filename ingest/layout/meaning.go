@@ -69,8 +69,9 @@ func (s *scan) resolve(t *Table, h header) {
 		taken[c.Means.Field] = true
 	}
 	s.coloured(t, h)
+	s.treatedOn(t, h)
 	for i := range t.Columns {
-		if c := &t.Columns[i]; c.When == nil && c.Who == nil && (c.Means.Field == "" || c.Means.Field == parse.FieldResult) && s.weighs(h, c.Field) {
+		if c := &t.Columns[i]; c.When == nil && c.Who == nil && (c.Means.Field == "" || c.Means.Field == parse.FieldResult) && !parse.NotOfBird(c.Text) && s.weighs(h, c.Field) {
 			c.Means = parse.Meaning{Field: parse.FieldWeight, Confidence: 0.6}
 			s.out.Notes = append(s.out.Notes, fmt.Sprintf("the column at %s is read as weights: most of its cells write a unit of weight", cellName(s.v.Ref(h.last, c.Field))))
 		}
@@ -83,8 +84,27 @@ func (s *scan) resolve(t *Table, h header) {
 	}
 }
 
+// treatedOn takes a column of treatments that holds dates only, "Treated" beside "Product", for the column of dates.
+func (s *scan) treatedOn(t *Table, h header) {
+	if t.Column(parse.FieldDate) != nil {
+		return
+	}
+	for i := range t.Columns {
+		c := &t.Columns[i]
+		if c.Means.Field != parse.FieldTreatment || s.share(h, c.Field, parse.Meaning{Field: parse.FieldDate}) < 0.9 {
+			continue
+		}
+		if slices.ContainsFunc(t.Columns, func(o Column) bool {
+			return o.Field != c.Field && o.Means.Field == parse.FieldTreatment && s.share(h, o.Field, parse.Meaning{Field: parse.FieldDate}) < 0.5
+		}) {
+			c.Means, c.Could = parse.Meaning{Field: parse.FieldDate, Confidence: 0.8}, nil
+			return
+		}
+	}
+}
+
 // coloured takes a column of colours for those of the rings, not of the birds, where the same ring stands beside
-// two of them.
+// two of them, or other rings have their colour before the number.
 func (s *scan) coloured(t *Table, h header) {
 	ring := t.Column(parse.FieldRing, parse.FieldBird)
 	if ring == nil || t.Column(parse.FieldRingColour) != nil {
@@ -108,6 +128,10 @@ func (s *scan) coloured(t *Table, h header) {
 				two = true
 			}
 			seen[key] = colour
+		}
+		for l := h.last + 1; l < min(h.last+200, s.v.Lines()); l++ {
+			word, number, ok := strings.Cut(strings.TrimSpace(s.v.Cell(l, ring.Field).Raw), " ")
+			two = two || ok && parse.Colour(word) != "" && strings.Trim(number, "0123456789") == ""
 		}
 		if two && !other {
 			c.Means = *of
@@ -142,7 +166,7 @@ func could(c Column, f parse.Field) *parse.Meaning {
 // single reports whether a table has one column of a field at most.
 func single(f parse.Field) bool {
 	switch f {
-	case parse.FieldWeekday, parse.FieldSex, parse.FieldBreed, parse.FieldRingColour, parse.FieldVariety, parse.FieldHatched, parse.FieldFlock:
+	case parse.FieldWeekday, parse.FieldSex, parse.FieldBreed, parse.FieldRingColour, parse.FieldVariety, parse.FieldHatched, parse.FieldFlock, parse.FieldRingLeg:
 		return true
 	}
 	return false
@@ -184,6 +208,8 @@ func (s *scan) suits(line, field int, m parse.Meaning) bool {
 		return p == nil
 	case parse.FieldRingColour:
 		return parse.Colour(c.Text) != ""
+	case parse.FieldRingLeg:
+		return parse.Side(c.Text)
 	case parse.FieldRing:
 		return !k.date && (k.number || strings.ContainsAny(c.Text, "0123456789"))
 	case parse.FieldBird, parse.FieldMale, parse.FieldHen:

@@ -43,6 +43,72 @@ func (s *scan) within(t *Table, h header) {
 	}
 }
 
+// agesIn is the unit of ages that the words above a table speak of, "Weights at 8, 12 and 16 weeks"; "" where they speak of
+// none or of both.
+func (s *scan) agesIn() string {
+	unit := ""
+	for _, l := range s.titles {
+		for _, f := range s.v.filled(l, 0, s.v.Fields()-1) {
+			for _, word := range strings.FieldsFunc(parse.Fold(s.v.Cell(l, f).Raw), func(r rune) bool { return !unicode.IsLetter(r) }) {
+				of := ""
+				switch word {
+				case "weeks", "wks", "wochen", "semaines", "weken", "semanas":
+					of = "w"
+				case "days", "tage", "jours", "dagen", "dias":
+					of = "d"
+				default:
+					continue
+				}
+				if unit != "" && unit != of {
+					return ""
+				}
+				unit = of
+			}
+		}
+	}
+	return unit
+}
+
+// shortDates finds days without a year inside headings that are else the same: "Wt (kg) 1/10 | Wt (kg) 1/11". One alone
+// may be a fraction or a scale.
+func (s *scan) shortDates(t *Table, h header) {
+	type part struct {
+		column int
+		span   string
+		means  parse.Meaning
+		rest   string
+	}
+	found := map[string][]part{}
+	for i := range t.Columns {
+		c := &t.Columns[i]
+		words := strings.Fields(c.Text)
+		if c.When != nil || len(words) < 2 || len(words) > 6 || h.first != h.last {
+			continue
+		}
+		for _, at := range []int{0, len(words) - 1} {
+			span := strings.Trim(words[at], "()[],:")
+			rest := strings.Join(append(slices.Clone(words[:at]), words[at+1:]...), " ")
+			if len(span) > 5 || !strings.ContainsAny(span, "/.-") || !isDate(span) {
+				continue
+			}
+			if m := parse.Heading(rest); len(m) > 0 && m[0].Confidence >= 0.8 && topical(m[0].Field) {
+				found[parse.Fold(rest)] = append(found[parse.Fold(rest)], part{i, span, m[0], rest})
+				break
+			}
+		}
+	}
+	for _, parts := range found { // each on its own: the order does not matter
+		if len(parts) < 2 || parts[0].span == parts[1].span {
+			continue
+		}
+		for _, p := range parts {
+			c := &t.Columns[p.column]
+			c.When = &Fixed{parse.Meaning{Field: parse.FieldDate}, parse.T(p.span), s.v.Ref(h.last, c.Field)}
+			c.Means, c.Could, c.Text = p.means, nil, p.rest
+		}
+	}
+}
+
 // wholeDate reports whether a text in figures has three parts, or names its month: "0-3" is a scale.
 func wholeDate(s string) bool {
 	parts := strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune("/-. ", r) })
@@ -295,9 +361,14 @@ func (s *scan) numbered(t *Table, h header) {
 			c.Means = parse.Meaning{Field: parse.FieldBird, Confidence: 0.6}
 		}
 	}
+	if means.Unit == "" {
+		means.Unit = s.agesIn()
+	}
 	for _, i := range at {
 		f := t.Columns[i].Field
-		t.Columns[i].When = &Fixed{means, s.v.Stored(h.last, f), s.v.Ref(h.last, f)}
+		cell := s.v.Stored(h.last, f)
+		cell.Text = ordinal(strings.TrimSpace(cell.Text))
+		t.Columns[i].When = &Fixed{means, cell, s.v.Ref(h.last, f)}
 		t.Columns[i].Means, t.Columns[i].Text = parse.Meaning{}, ""
 	}
 }

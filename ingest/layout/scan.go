@@ -80,6 +80,10 @@ func (s *scan) table(h header) int {
 		if len(s.fixed) > 0 {
 			t.Shape = Cards
 		}
+		if s.told(t); t.Shape == Diary {
+			s.out.Tables = append(s.out.Tables, t)
+			continue
+		}
 		if i > 0 {
 			s.lead(t, &led, bands[i-1].hi)
 		} else {

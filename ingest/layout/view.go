@@ -29,11 +29,12 @@ var blank sheet.Cell // what lies outside the sheet; never written to
 // Of returns the view of a grid as it lies.
 func Of(g *sheet.Grid) *View {
 	v := &View{grid: g}
+	last := int32(0)
 	for _, r := range g.Rows {
-		for len(v.rows) < int(r.N) {
-			v.rows = append(v.rows, nil)
-			v.hidden = append(v.hidden, false)
-		}
+		last = max(last, r.N)
+	}
+	v.rows, v.hidden = make([][]sheet.Cell, last), make([]bool, last)
+	for _, r := range g.Rows {
 		v.rows[r.N-1], v.hidden[r.N-1] = r.Cells, r.Hidden
 		for c := len(r.Cells); c > v.width; c-- {
 			if r.Cells[c-1].Kind != sheet.Blank {

@@ -73,7 +73,7 @@ func lookAt(raw string) look {
 	if len(s) > 120 {
 		return look{text: true}
 	}
-	if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil {
+	if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil || ordinal(s) != s {
 		return look{number: true}
 	}
 	if m := parse.Heading(s); len(m) > 0 {
@@ -140,11 +140,40 @@ func isYear(raw string) bool {
 func rising(v *View, line int, fields []int) bool {
 	last := -1
 	for _, f := range fields {
-		n, err := strconv.Atoi(strings.TrimSpace(v.Cell(line, f).Raw))
+		n, err := strconv.Atoi(ordinal(strings.TrimSpace(v.Cell(line, f).Raw)))
 		if err != nil || n <= last || n > 2000 {
 			return false
 		}
 		last = n
 	}
 	return len(fields) >= 2
+}
+
+// risingRuns is rising where tables stand side by side: the numbers begin again at a gap.
+func risingRuns(v *View, line int, fields []int) bool {
+	from := 0
+	for i := 1; i < len(fields); i++ {
+		if fields[i] == fields[i-1]+1 {
+			continue
+		}
+		if !rising(v, line, fields[from:i]) {
+			return false
+		}
+		from = i
+	}
+	return from < len(fields) && rising(v, line, fields[from:])
+}
+
+// ordinal is the number of a day such as "4th", and any other text as it is.
+func ordinal(s string) string {
+	if len(s) < 3 || len(s) > 4 || s[0] < '0' || s[0] > '9' {
+		return s
+	}
+	switch n := strings.ToLower(s[len(s)-2:]); n {
+	case "st", "nd", "rd", "th":
+		if day, err := strconv.Atoi(s[:len(s)-2]); err == nil && day <= 31 {
+			return s[:len(s)-2]
+		}
+	}
+	return s
 }

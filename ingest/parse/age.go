@@ -2,6 +2,8 @@ package parse
 
 import (
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -127,3 +129,19 @@ func YearIn(text string) (int, bool) {
 	}
 	return found, found != 0
 }
+
+// YearPair finds the first of two years that follow each other in a sheet's name or title: "Winter 2024-25", "2024/2025".
+func YearPair(text string) (int, bool) {
+	m := yearPair.FindStringSubmatch(Clean(text))
+	if m == nil {
+		return 0, false
+	}
+	first, _ := strconv.Atoi(m[1])
+	second, _ := strconv.Atoi(m[2])
+	if len(m[2]) == 2 {
+		second += first / 100 * 100
+	}
+	return first, second == first+1
+}
+
+var yearPair = regexp.MustCompile(`(?:^|[^0-9])((?:19|20)[0-9]{2}) ?(?:-|/|to|_) ?([0-9]{4}|[0-9]{2})(?:$|[^0-9])`)

@@ -112,34 +112,40 @@ func yesOrNo() []record.Reading {
 // YesNoColumn reports whether all cells of a column say yes or no, and at least one says yes: "no" is then the
 // other answer and not a word for how many.
 func YesNoColumn(cells []Cell) bool {
-	yes := 0
+	yes, ticks, no := 0, 0, 0
 	for _, c := range cells {
 		switch folded := strings.Trim(Fold(c.Text), " .!"); {
 		case c.Stored == Bool:
 			yes++
 		case c.Stored == Number, folded == "0", folded == "1":
 			return false
-		case yesWords[folded], tickWords[folded]:
+		case yesWords[folded]:
 			yes++
-		case noWords[folded], exWords[folded], Missing(folded), isUnknown(folded), folded == "x":
+		case tickWords[folded]: // without a "no" beside it, a tick may say that someone looked
+			ticks++
+		case noWords[folded]:
+			no++
+		case exWords[folded], Missing(folded), isUnknown(folded), folded == "x":
 		default:
 			return false
 		}
 	}
-	return yes > 0
+	return yes > 0 || ticks > 0 && no > 0
 }
 
 // CrossMeaning tells from a column what its "x" means: "no" beside ticks or "yes", "yes" beside "no" or
 // blanks alone, "" where the column has no cross, both of them or other texts.
 func CrossMeaning(cells []Cell) string {
-	var crosses, yes, no, other int
+	var crosses, ticks, yes, no, other int
 	for _, c := range cells {
 		switch folded := strings.Trim(Fold(c.Text), " .!"); {
 		case folded == "":
 		case folded == "x":
 			crosses++
-		case yesWords[folded], tickWords[folded]:
+		case yesWords[folded]:
 			yes++
+		case tickWords[folded]:
+			ticks++
 		case noWords[folded], exWords[folded]:
 			no++
 		case !Missing(folded) && !isUnknown(folded):
@@ -147,7 +153,7 @@ func CrossMeaning(cells []Cell) string {
 		}
 	}
 	switch {
-	case crosses == 0 || yes > 0 && no > 0:
+	case crosses == 0 || yes > 0 && no > 0 || ticks > 0 && yes == 0: // a cross beside ticks alone: not found, or not looked
 		return ""
 	case yes > 0:
 		return "no"
@@ -155,4 +161,13 @@ func CrossMeaning(cells []Cell) string {
 		return "yes"
 	}
 	return ""
+}
+
+// Side reports whether a text says on which leg a ring is: L, right, links.
+func Side(text string) bool {
+	switch strings.Trim(Fold(text), " .()") {
+	case "l", "r", "left", "right", "lh", "rh", "l/h", "r/h", "both", "left leg", "right leg", "links", "rechts", "gauche", "droite", "izquierda", "derecha":
+		return true
+	}
+	return false
 }

@@ -55,7 +55,7 @@ func TestYesNoAndCrosses(t *testing.T) {
 	for _, c := range []struct {
 		texts []string
 		want  string
-	}{{[]string{"x", "", "x"}, "yes"}, {[]string{"✓", "x"}, "no"}, {[]string{"x", "n"}, "yes"}, {[]string{"y", "x", "n"}, ""}, {[]string{"y", "n"}, ""}, {[]string{"x", "few"}, ""}} {
+	}{{[]string{"x", "", "x"}, "yes"}, {[]string{"✓", "x"}, ""}, {[]string{"x", "n"}, "yes"}, {[]string{"y", "x", "n"}, ""}, {[]string{"y", "n"}, ""}, {[]string{"x", "few"}, ""}} {
 		if got := CrossMeaning(cells(c.texts...)); got != c.want {
 			t.Errorf("%q: got %q, want %q", c.texts, got, c.want)
 		}
@@ -127,10 +127,21 @@ func TestGoneAndMissing(t *testing.T) {
 	for text, want := range map[string]record.EventKind{
 		"†": record.Died, "dead": record.Died, "Died 3/4": record.Died, "RIP": record.Died, "fox!": record.Died, "culled": record.Died, "put down": record.Died, "gestorben": record.Died,
 		"sold": record.Departed, "sold to a friend": record.Departed, "given away": record.Departed, "verkauft": record.Departed,
+		"RIP 5/11/25": record.Died, "culled, too small": record.Died, "fox got her": record.Died, "fox 13/10/2025": record.Died, "lost to fox": record.Died, "killed by dog": record.Died,
+		"sold at a show": record.Departed, "lost her": record.Departed, "left for Ann": record.Departed, "gone to Ann": record.Departed, "gone": record.Departed, "given to Ann": record.Departed,
 		"escaped": "", "broody": "", "deadly": "", "not sold": "", "850": "", "": "",
+		"left leg swollen": "", "left eye closed": "", "given extra corn": "", "lost weight": "", "lost tail feathers": "", "gone broody": "", "fox got close": "", "sold eggs": "", "returned to pen": "",
 	} {
 		if got, _ := Gone(text); got != want {
 			t.Errorf("%q: got %q, want %q", text, got, want)
+		}
+	}
+	for text, want := range map[string]record.EventKind{
+		"gone broody": record.Departed, "gone light": record.Departed, "fox got close": record.Died, "fox about": record.Died, "sold?": record.Departed, "dead?": record.Died, "culled from the team": record.Died,
+		"gone to Ann": "", "left leg swollen": "", "given extra corn": "", "lost weight": "", "died": "", "broody": "", "": "",
+	} {
+		if got, _ := MayBeGone(text); got != want {
+			t.Errorf("%q may be gone: got %q, want %q", text, got, want)
 		}
 	}
 	for text, want := range map[string]bool{"": true, "-": true, "--": true, "–": true, "n/a": true, "N/A ": true, ".": true, "nil": true, "…": true, "?": false, "0": false, "x": false, "escaped": false} {

@@ -150,3 +150,40 @@ func distance(a, b string, limit int) int {
 	}
 	return min(prev[len(b)], limit+1)
 }
+
+// HasWeekday reports whether a word of a text is a weekday.
+func HasWeekday(text string) bool {
+	for _, w := range strings.FieldsFunc(Fold(text), func(r rune) bool { return strings.ContainsRune(" ,.:;-/()", r) }) {
+		if weekdayNames[w] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// NoName reports whether a text that stands where a bird's name could is a date, or has one in it: "Sat 8 November",
+// "1 Nov". April, May and June alone are names too.
+func NoName(text string) bool {
+	list := strings.FieldsFunc(Fold(text), func(r rune) bool { return strings.ContainsRune(" ,.:;-/()", r) })
+	months, numbers := 0, 0
+	for _, w := range list {
+		switch {
+		case weekdayNames[w] > 0 && len(w) >= 3:
+			return true
+		case monthNames[w] > 0 && len(w) >= 3:
+			months++
+		case strings.Trim(w, "0123456789") == "" || ordinalWords[strings.TrimLeft(w, "0123456789")] && isDigit(w[0]):
+			numbers++
+		}
+	}
+	if months == 0 {
+		return false
+	}
+	return numbers > 0 || len(list) == 1 && list[0] != "april" && list[0] != "may" && list[0] != "june" && list[0] != "august"
+}
+
+// SameMonth reports whether a text is the name of a month, whole or short, in any of the languages of Date.
+func SameMonth(text, name string) bool {
+	m := monthNames[strings.Trim(Fold(text), " .:")]
+	return m > 0 && m == monthNames[name]
+}

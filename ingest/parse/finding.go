@@ -68,7 +68,7 @@ var amountWords = rankedWords(
 	1, `light|lt|leicht|gering|leger|legere|licht|leve|lieve`, 1, `low`, 1, `slight`, 1, `mild`, 1, `very light|v light`,
 	2, `some|einige|certains|algunos|algunas|alcuni|alguns|sommige`, 2, `several|mehrere|plusieurs|varios`,
 	2, `moderate|mod|mittel|massig|modere|moderee|matig|moderado|moderato`, 2, `medium|med|moyen`,
-	3, `many|viele|viel|beaucoup|nombreux|veel|muchos|muchas|molti|muitos|duzo|mange|manga|mnoho|hodne`, 3, `lots|a lot|lots of`, 3, `loads`, 3, `plenty`, 3, `numerous`,
+	3, `many|viele|viel|beaucoup|nombreux|veel|muchos|muchas|molti|muitos|duzo|mange|manga|mnoho|hodne`, 3, `lots|a lot|lots of`, 3, `loads`, 3, `dozens`, 4, `hundreds`, 4, `thousands`, 3, `plenty`, 3, `numerous`,
 	3, `heavy|hvy|stark|schwer|fort|forte|zwaar|fuerte|grave`, 3, `high`, 3, `bad`, 3, `severe`, 3, `infested`, 3, `crawling`,
 	4, `very heavy|v heavy|sehr stark|tres fort`, 4, `very many|sehr viele|tres nombreux|heel veel`, 4, `very bad|v bad`, 4, `covered`, 4, `extreme`,
 )
@@ -86,6 +86,51 @@ func rankedWords(table ...any) map[string]amountWord {
 		for _, w := range list {
 			out[w] = amountWord{list[0], float64(table[i].(int))}
 		}
+	}
+	return out
+}
+
+// noneButEggs is how an answer writes that eggs were seen and no live parasites.
+const noneButEggs = "none but eggs seen"
+
+// Common practice, no source.
+var (
+	notLookedWords = words("nt|n/t|n.t|not looked|not looked at|didn't look|did not look|not tested|not examined|not inspected|not handled|missed|no check|nicht geschaut|nicht kontrolliert|niet gekeken|pas regarde|no mirado")
+	liveWords      = words("alive|live|alive ones|live ones|live lice|live mites|some alive|living|lebend|lebende|vivants|levende|vivos")
+	eggWords       = words("eggs|eggs only|only eggs|egg clusters|egg clumps|nits|nits only|only nits|some nits|few nits|old eggs|old nits|dead nits|nits at vent|nits on vent|nissen|nur nissen|lentes|neten|liendres")
+	okWords        = words("ok|okay|o.k|ok.|all ok|fine|all fine|good|alright|all right|in ordnung|i.o|bien|goed")
+)
+
+// Findings parts a cell that tells of two parasites or more by their names, "lice none, mites some", into one text for
+// each; nil where it names one or none, or where a part does not read plainly.
+func Findings(c Cell, in FindingIn) []Cell {
+	if len(c.Text) < 8 || c.Stored != Text {
+		return nil // spares the common cell
+	}
+	folded := Fold(c.Text)
+	if len(folded) > 120 || !strings.ContainsAny(folded, ",;/&+") && !strings.Contains(folded, " and ") && !strings.Contains(folded, " und ") {
+		return nil
+	}
+	var out []Cell
+	seen := map[string]bool{}
+	for _, join := range []string{" and ", " und ", " et ", " en ", " y "} {
+		folded = strings.ReplaceAll(folded, join, ";")
+	}
+	for part := range strings.FieldsFuncSeq(folded, func(r rune) bool { return strings.ContainsRune(",;/&+", r) }) {
+		part = strings.TrimSpace(part)
+		kind := Parasite(part)
+		if kind == "" || seen[kind] {
+			return nil
+		}
+		seen[kind] = true
+		f, p := Finding(T(part), FindingIn{Parasite: kind, Dash: in.Dash, Cross: in.Cross})
+		if p != nil || f.Parasite != kind {
+			return nil
+		}
+		out = append(out, T(part))
+	}
+	if len(out) < 2 {
+		return nil
 	}
 	return out
 }
@@ -108,6 +153,23 @@ func Finding(c Cell, in FindingIn) (Found, *Problem) {
 	}
 	if c.Stored == Percent || c.Stored == Text && strings.HasSuffix(folded, "%") {
 		return Found{}, &Problem{Class: PercentCell, Readings: leaveEmpty(), Message: quoted(c.Text) + " is a percentage, not a finding; write a count or a word"}
+	}
+	if c.Stored == Text {
+		switch bare := strings.Trim(folded, " .!"); {
+		case notLookedWords[bare]:
+			return Found{}, &Problem{Class: MissingMarker, Action: Skip, Message: quoted(c.Text) + " says that nobody looked"}
+		case liveWords[bare]:
+			return present(found, 1), nil
+		case eggWords[bare]:
+			return Found{}, &Problem{Class: EggsOnly, Message: quoted(c.Text) + " tells of eggs and of no live ones; say how such cells of this column count",
+				Readings: []record.Reading{{Label: "eggs seen, no live ones", Value: noneButEggs}, {Label: "they count as found", Value: "yes"}, leaveEmpty()[0]}}
+		case okWords[bare]:
+			return Found{}, &Problem{Class: AllRight, Message: quoted(c.Text) + " may mean that none were seen, or that nobody looked closely; say what it means in this column",
+				Readings: []record.Reading{{Label: "looked, none seen", Value: "none"}, leaveEmpty()[0]}}
+		case bare == noneButEggs:
+			found.Form, found.Scale, found.Word, found.Note = record.Ordinal, "words", "none", "eggs seen"
+			return found, nil
+		}
 	}
 	if p := unread(c, folded, "a finding"); p != nil {
 		return Found{}, p

@@ -142,7 +142,22 @@ func FuzzWords(f *testing.F) {
 		Scope(s)
 		Legend(s)
 		DashMeaning(Legend(s))
-		Gone(s)
+		if _, ok := Gone(s); ok {
+			if _, maybe := MayBeGone(s); maybe {
+				t.Errorf("%q is gone and may be gone", s)
+			}
+		}
+		for _, part := range Findings(c, FindingIn{}) {
+			if _, p := Finding(part, FindingIn{Parasite: Parasite(part.Text)}); p != nil {
+				t.Errorf("%q: part %q does not read: %v", s, part.Text, p)
+			}
+		}
+		Subject(s)
+		NoName(s)
+		NoBird(s, s)
+		Ditto(s)
+		HasWeekday(s)
+		YearPair(s)
 		UnitIn(s)
 	})
 }

@@ -60,8 +60,11 @@ const (
 	FieldHen        Field = "hen"
 	FieldShow       Field = "show"
 	FieldResult     Field = "result"
-	FieldOut        Field = "out"    // date on which, or how, the bird left
-	FieldReason     Field = "reason" // why: of leaving or of treating
+	FieldOut        Field = "out"       // date on which, or how, the bird left
+	FieldReason     Field = "reason"    // why: of leaving or of treating
+	FieldMoved      Field = "moved_to"  // pen that the bird was moved to
+	FieldCameFrom   Field = "came_from" // breeder or place
+	FieldRingLeg    Field = "ring_leg"  // on which leg the ring is: L, R
 	FieldNote       Field = "note"
 	FieldDerived    Field = "derived" // gain, percent hatched: computed from other cells
 	FieldTotal      Field = "total"   // label of a row or column of sums, means, counts
@@ -73,7 +76,7 @@ func Fields() []Field {
 		FieldBreed, FieldVariety, FieldSize, FieldLine, FieldPen, FieldFlock, FieldWeight, FieldPoundPart, FieldOuncePart, FieldUnit, FieldCondition,
 		FieldFeather, FieldLeg, FieldComb, FieldParasite, FieldWormEggs, FieldMoult, FieldTreatment, FieldDose, FieldAgainst, FieldWithdrawal, FieldBy,
 		FieldScorer, FieldEggCount, FieldSetting, FieldEggsSet, FieldClear, FieldFertile, FieldDeadEarly, FieldDeadShell, FieldHatchedNo, FieldStored,
-		FieldMale, FieldHen, FieldShow, FieldResult, FieldOut, FieldReason, FieldNote, FieldDerived, FieldTotal}
+		FieldMale, FieldHen, FieldShow, FieldResult, FieldOut, FieldReason, FieldMoved, FieldCameFrom, FieldRingLeg, FieldNote, FieldDerived, FieldTotal}
 }
 
 // Meaning is one thing that a heading may mean.
@@ -126,6 +129,12 @@ func Heading(text string) []Meaning {
 	base.Unit, base.Point, units = unitIn(folded, true)
 	list := headingWords(folded)
 	start, end, found := longestPhrase(list, index)
+	if n := len(list); found == nil && n > 0 { // "wt1": a heading and its number
+		if word := strings.TrimRight(list[n-1], "0123456789"); len(word) > 1 && word != list[n-1] && index[word] != nil {
+			list = append(append([]string(nil), list[:n-1]...), word, list[n-1][len(word):])
+			start, end, found = longestPhrase(list, index)
+		}
+	}
 	if found == nil {
 		start, end, found = nearPhrase(list, index)
 	}
@@ -147,6 +156,15 @@ func Heading(text string) []Meaning {
 		switch m.Field {
 		case FieldWeight:
 			m.Unit, m.Point = base.Unit, base.Point
+			switch weightOf(rest) {
+			case notWeighed:
+				m = Meaning{Field: FieldDerived, Rest: m.Rest, Confidence: m.Confidence}
+			case notOfBird:
+				continue
+			}
+			if base.Unit == Pounds && decimalWords(list) {
+				m.Point, m.Rest = PointDecimal, ""
+			}
 		case FieldAge:
 			for _, w := range list {
 				if unit := ageUnits[w]; unit != "" && unit != "y" {
@@ -159,6 +177,40 @@ func Heading(text string) []Meaning {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Confidence > out[j].Confidence })
 	return out
+}
+
+// What a heading of weights may be of besides the bird on the day of its row.
+const (
+	ofBird     = iota
+	notWeighed // a standard, a target, an earlier weight copied
+	notOfBird  // an egg, feed, a crate
+)
+
+// weightOf tells from the other words of a heading what its weights are of.
+func weightOf(rest []string) int {
+	for _, w := range rest {
+		switch w {
+		case "std", "standard", "target", "ideal", "expected", "goal", "aim", "should", "last", "previous", "prev", "prior", "breed", "norm", "soll", "sollgewicht", "cible", "streef":
+			return notWeighed
+		case "egg", "eggs", "feed", "food", "water", "cage", "crate", "box", "tare", "carrier", "sack", "bag", "ei", "oeuf", "futter":
+			return notOfBird
+		}
+	}
+	return ofBird
+}
+
+// NotOfBird reports whether a heading says that what stands under it is an egg's, feed's or crate's weight and no bird's.
+func NotOfBird(heading string) bool { return weightOf(headingWords(Fold(heading))) != ofBird }
+
+// decimalWords reports whether a heading says that the pounds are written with decimals.
+func decimalWords(list []string) bool {
+	for _, w := range list {
+		switch w {
+		case "decimal", "decimals", "dec", "tenths", "hundredths", "dezimal":
+			return true
+		}
+	}
+	return false
 }
 
 // WeekHeading reports whether a heading of dates says that they are the days on which weeks begin: "w/c".
@@ -239,7 +291,7 @@ func surest(all []Meaning) float64 {
 // nearPhrase finds the one word that is a misspelt heading: one letter off from five letters up, two from nine.
 func nearPhrase(list []string, index map[string][]Meaning) (start, end int, found []Meaning) {
 	for i, w := range list {
-		if len(w) < 5 {
+		if len(w) < 5 || foreignWords[w] { // a price is no prize
 			continue
 		}
 		limit, best := 1, ""

@@ -52,26 +52,104 @@ var goneWords = map[record.EventKind]map[string]bool{
 		verkauft|abgegeben|verschenkt|vendu|vendue|donne|donnee|verkocht|weggegeven|vendido|vendida|regalado|regalada|venduto|venduta|sald|sprzedana|prodan|prodana`),
 }
 
-// Gone reads a marker that a bird has died or left: †, dead, RIP, culled, fox, sold, given, rehomed. Kind is
-// Died or Departed; it returns false where the text begins with none.
+// goneNext are the words that must follow a mark with other meanings for it to mean that the bird is gone, where any
+// word follows: "left for Ann", but not "left leg swollen".
+var goneNext = map[string]map[string]bool{
+	"left":        words("flock|the flock|for|to|us|today|here|on|with|at"),
+	"given":       words("to|away|as"),
+	"gone":        words("to|from|missing|away|for good|on"),
+	"lost":        words("her|him|it|to|in|on|at|bird|this|today|overnight|found"),
+	"fox":         words("got her|got him|got it|got this|got in|took|took her|killed|had her|had him|kill|ate"),
+	"fox got":     words("her|him|it|this|one|in"),
+	"fox took":    words("her|him|it|this|one"),
+	"hawk":        words("took|killed|got her|got him"),
+	"badger":      words("took|killed|got her|got him|got in"),
+	"mink":        words("took|killed|got her|got him|got in"),
+	"predator":    words("took|killed|got her|got him"),
+	"killed":      words("by|on|in|her|him|it|for"),
+	"exchanged":   words("for|with|to"),
+	"swapped":     words("for|with|to"),
+	"traded":      words("for|with|to"),
+	"returned to": words("breeder|seller|owner|previous"),
+	"sold":        words("to|at|for|on|in|as|with|privately|today|her|him|it|trio|pair|pen|ring"),
+	"dead":        words("in|on|this|today|when|overnight|at|by|from|found|of|after|morning|yesterday"),
+	"processed":   words("on|for|at"),
+	"culled":      words("for|on|at|as|due|because|too|by|after|lame|old|poor|small|ill|sick|her|him|it|today|bad|no|not|in"),
+}
+
+// noDeparture are words after such a mark that make it a remark about something else: part of the body, food, eggs.
+var noDeparture = map[string]map[string]bool{
+	"left":        words("leg|eye|wing|foot|toe|toes|hock|spur|side|comb|wattle|ear|lobe|nostril|knee|shank|breast|hip|claw|out|in|alone|over|eyelid|thigh|keel|side|it|her|him|them|as|one"),
+	"given":       words("extra|more|some|a|an|corn|feed|water|vitamins|tonic|grit|greens|bath|new|wormer|medicine|tablet|drops|up|oil|garlic|the|her|his|half|one|two|mash|dose|treatment|electrolytes|antibiotics"),
+	"lost":        words("weight|feathers|feather|tail|ring|band|a|toe|claw|some|condition|appetite|her ring|his ring|all|half|lots|eye|nail|comb"),
+	"exchanged":   words("ring|rings|band|pen"),
+	"swapped":     words("ring|rings|band|pen|pens|leg|legs|over"),
+	"returned to": words("pen|flock|run|coop|lay|main|the"),
+	"sold":        words("eggs|chicks|hatching|some|her eggs|his|a|two|three|all"),
+	"killed":      words("a|the|rat|rats"),
+	"dead":        words("chicks|chick|eggs|egg"),
+	"gone":        words("over|through|up|down|off lay"),
+}
+
+// Gone reads a marker that a bird has died or left: †, dead, RIP, culled, fox, sold, given, rehomed, alone, with a
+// date, or with words that leave no doubt. Kind is Died or Departed; it returns false where the text begins with none.
+// Where what follows may mean something else ("gone broody", "fox got close"), see MayBeGone.
 func Gone(text string) (kind record.EventKind, ok bool) {
+	kind, surely, _ := gone(text)
+	if !surely {
+		return "", false
+	}
+	return kind, true
+}
+
+// MayBeGone reads a text that begins as a marker of Gone does, and goes on so that it may mean something else. It is
+// worth a question, and nothing more.
+func MayBeGone(text string) (kind record.EventKind, ok bool) {
+	kind, surely, maybe := gone(text)
+	if surely || !maybe {
+		return "", false
+	}
+	return kind, true
+}
+
+func gone(text string) (kind record.EventKind, surely, maybe bool) {
 	t := strings.Trim(Fold(text), " ()[]*!")
 	if t == "" || isDigit(t[0]) {
-		return "", false
+		return "", false, false
 	}
 	fields := strings.Fields(t)
 	for n := min(3, len(fields)); n > 0; n-- {
-		start := strings.Trim(strings.Join(fields[:n], " "), ",;:-!")
+		whole := strings.Join(fields[:n], " ")
+		start := strings.Trim(whole, ",;:-!.")
 		for _, kind := range []record.EventKind{record.Died, record.Departed} {
-			if goneWords[kind][start] {
-				return kind, true
+			if asked := strings.TrimRight(start, "? "); asked != start && goneWords[kind][asked] {
+				return kind, false, true // "sold?"
 			}
+			if !goneWords[kind][start] && !goneWords[kind][strings.Trim(whole, ",;:-!")] {
+				continue
+			}
+			next := goneNext[start]
+			if n == len(fields) || next == nil || strings.ContainsAny(whole[len(whole)-1:], ",;:-.!") {
+				return kind, true, false
+			}
+			after := strings.Trim(fields[n], ",;:.!()")
+			if len(fields) > n+1 {
+				after += " " + strings.Trim(fields[n+1], ",;:.!()")
+			}
+			one, _, _ := strings.Cut(after, " ")
+			switch not := noDeparture[start]; {
+			case next[one] || next[after] || strings.ContainsAny(one, "0123456789") || monthNames[one] > 0 || weekdayNames[one] > 0 || strings.Trim(one, "-(") == "":
+				return kind, true, false
+			case not[one] || not[after]:
+				return "", false, false
+			}
+			return kind, false, true
 		}
 	}
 	if r := []rune(t)[0]; r == '†' || r == '✝' || r == '☠' {
-		return record.Died, true
+		return record.Died, true, false
 	}
-	return "", false
+	return "", false, false
 }
 
 // Departed parts a name from a mark that the bird has died or left: "Clary (sold)", "Bess †". It returns false
@@ -96,11 +174,11 @@ func Departed(text string) (name string, kind record.EventKind, ok bool) {
 
 // Ditto reports whether a text repeats the cell above: \", ”, do, dto, ditto.
 func Ditto(text string) bool {
-	if text == "" || len(text) > 8 || text[0] < 0x80 && strings.IndexByte(" \"',-dDiI", text[0]) < 0 {
+	if text == "" || len(text) > 9 || text[0] < 0x80 && strings.IndexByte(" \"',-dDiI|aAsSv", text[0]) < 0 {
 		return false // spares the common cell
 	}
 	switch strings.Trim(Fold(text), " .") {
-	case `"`, `""`, "''", ",,", `-"-`, "do", "dto", "ditto", "idem", "id", "〃", "〟":
+	case `"`, `""`, `"""`, "'", "''", ",,", ",", `-"-`, `-''-`, `--"--`, "- \" -", "do", "dto", "ditto", "idem", "id", "as above", "same", "〃", "〟", "|", "↓", "⇓", "⬇", "▼", "¦", "v v":
 		return true
 	}
 	return false

@@ -16,6 +16,7 @@ type OrderEvidence struct {
 	Proofs    int    // cells that prove the order by themselves
 	Conflicts []int  // cells that prove another order; each is to be asked as DateOrderConflict
 	Ambiguous int    // cells of figures that read as two different days
+	Rivals    []int  // where cells contradict each other and no order is found: the first cell that proves each
 }
 
 // ColumnOrder gathers the order of dates in figures: parts above 12, weekdays (in the text, or in weekdays
@@ -67,6 +68,11 @@ func ColumnOrder(cells []Cell, weekdays []string) OrderEvidence {
 	if n := len(proofs[most]); n > 0 {
 		others := all - n
 		if others*5 > n {
+			for _, o := range []Order{DMY, MDY, YMD} {
+				if len(proofs[o]) > 0 {
+					ev.Rivals = append(ev.Rivals, proofs[o][0])
+				}
+			}
 			ev.Reason = "the dates contradict each other: " + reasons[DMY] + "; but " + reasons[MDY]
 			if reasons[DMY] == "" || reasons[MDY] == "" {
 				ev.Reason = "the dates contradict each other on whether the year comes first"

@@ -102,6 +102,8 @@ const (
 	DashAmbiguous  Class = "dash_ambiguous"  // "-": none, not looked, or negative
 	CrossAmbiguous Class = "cross_ambiguous" // "x" or a tick: found, looked, or no
 	CountInvalid   Class = "count_invalid"
+	EggsOnly       Class = "eggs_only" // nits, and no live lice
+	AllRight       Class = "all_right" // "OK" among findings
 
 	RingUnreadable Class = "ring_unreadable" // 1.23E+11
 	SexUnknown     Class = "sex_unknown"

@@ -54,8 +54,27 @@ func Treatment(text string) (Dosing, bool) {
 		rest = rest[:at[0]] + rest[at[1]:]
 	}
 	d.Scope, d.Pen = scopeIn(folded)
-	d.Product = strings.Trim(strings.Join(strings.Fields(rest), " "), " ,;:-()")
+	rest = strings.Join(strings.Fields(rest), " ")
+	if at := strings.Index(Fold(rest), d.Pen); d.Pen != "" && at > 0 && len(Fold(rest)) == len(rest) { // "ivermectin pen 2"
+		if before := strings.TrimRight(rest[:at], " ,;-"); before != "" && !hasAny(before, treatedVerbs) {
+			for _, w := range []string{" to", " in", " for", " of"} {
+				before = strings.TrimSuffix(before, w)
+			}
+			rest = before + rest[at+len(d.Pen):]
+		}
+	}
+	d.Product = strings.Trim(rest, " ,;:-()")
 	return d, true
+}
+
+func hasAny(text string, list []string) bool {
+	folded := Fold(text)
+	for _, w := range list {
+		if indexWord(folded, w) >= 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // isDuration tells "for 5 days" from "for lice".

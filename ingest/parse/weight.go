@@ -195,6 +195,11 @@ func inRange(c Cell, m Mass, n numeral, in WeightIn) (Mass, *Problem) {
 		than = "less than any chick weighs (15 g)"
 	}
 	p.Message = quoted(c.Text) + " read as " + m.Unit + " is " + than + "; correct the number or write its unit beside it"
+	for _, g := range []float64{m.Grams / 10, m.Grams * 10} { // one figure too many, or too few
+		if plausible(g) {
+			p.Readings = append(p.Readings, Mass{Grams: g}.reading())
+		}
+	}
 	p.Readings = append(p.Readings, leaveEmpty()...)
 	return Mass{}, p
 }

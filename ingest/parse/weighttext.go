@@ -248,7 +248,7 @@ func textWeight(c Cell, text string, in WeightIn) (Mass, *Problem) {
 		return bareWeight(c, q.first, in, true)
 	}
 	if strings.ContainsFunc(q.note, func(r rune) bool { return r >= '0' && r <= '9' || vulgar[r] != 0 }) {
-		return Mass{}, twoNumbers(c)
+		return Mass{}, twoNumbers(c, in)
 	}
 	m, p := q.weigh(c, in)
 	if p != nil {
@@ -272,7 +272,7 @@ func (q quantity) weigh(c Cell, in WeightIn) (Mass, *Problem) {
 	case q.paired && q.unit == "":
 		return q.pair(c, in)
 	case q.paired:
-		return Mass{}, twoNumbers(c)
+		return Mass{}, twoNumbers(c, in)
 	case q.unit == PoundOz:
 		return q.poundsAndOunces(c, in)
 	case q.unit == Kilos && q.two:
@@ -309,19 +309,43 @@ func (q quantity) pair(c Cell, in WeightIn) (Mass, *Problem) {
 			return Mass{}, p
 		}
 	}
-	return Mass{}, twoNumbers(c)
+	return Mass{}, twoNumbers(c, in)
 }
 
-func twoNumbers(c Cell) *Problem {
-	return &Problem{Class: WeightAmbiguous, Readings: leaveEmpty(),
-		Message: quoted(c.Text) + " holds more than one number; write the one weight"}
+// twoNumbers offers each number that could be the weight alone; a small one behind a stroke is rather a score.
+func twoNumbers(c Cell, in WeightIn) *Problem {
+	p := &Problem{Class: WeightAmbiguous, Message: quoted(c.Text) + " holds more than one number; write the one weight"}
+	parts := strings.FieldsFunc(Clean(c.Text), func(r rune) bool { return strings.ContainsRune("/ ;", r) })
+	for i, part := range parts {
+		n, ok := plainNumeral(part)
+		if len(parts) != 2 || !ok && !strings.ContainsAny(part, "0123456789") {
+			continue
+		}
+		var m Mass
+		var q *Problem
+		if ok {
+			m, q = bareWeight(T(part), n, in, false)
+		} else {
+			m, q = Weight(T(part), in)
+		}
+		if q != nil || m.Form != record.Measured {
+			continue
+		}
+		r := m.reading()
+		if score, ok := plainNumeral(parts[1-i]); ok && i == 0 && score.value <= 10 && score.value*2 == float64(int(score.value*2)) && strings.Contains(c.Text, "/") {
+			r.Label += ", and " + parts[1] + " is a score"
+		}
+		p.Readings = append(p.Readings, r)
+	}
+	p.Readings = append(p.Readings, leaveEmpty()...)
+	return p
 }
 
 func (q quantity) poundsAndOunces(c Cell, in WeightIn) (Mass, *Problem) {
 	lb, oz := q.first.value, q.second
 	switch {
 	case !q.first.whole:
-		return Mass{}, twoNumbers(c)
+		return Mass{}, twoNumbers(c, in)
 	case oz >= 16:
 		total := lb*16 + oz
 		p := &Problem{Class: OuncesTooMany, Message: quoted(c.Text) + " has " + figure(oz, 3) + " oz, and 16 oz make a pound; correct the number"}

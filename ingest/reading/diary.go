@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"keelmark/ingest/ask"
 	"keelmark/ingest/evidence"
 	"keelmark/ingest/identity"
 	"keelmark/ingest/parse"
@@ -24,10 +25,11 @@ type entry struct {
 
 // clause is one statement of a diary: "Bess 850 g".
 type clause struct {
-	text string
-	bird string
-	rest parse.Cell // what is said of the bird
-	kind clauseKind
+	text  string
+	bird  string
+	rest  parse.Cell // what is said of the bird
+	kind  clauseKind
+	loose bool // the bird is named by the statement before
 }
 
 type clauseKind uint8
@@ -43,6 +45,7 @@ const (
 // and what became of it, or a bird and a finding; what was done is read as a remark is, and told. The rest
 // stays a note of its day, and is told where it speaks of weights or parasites.
 func (l *lines) diary(ctx context.Context) error {
+	l.datesOf()
 	entries := l.entries()
 	for _, e := range entries { // birds that are weighed are known where the rest is understood
 		for _, c := range e.clauses {
@@ -55,6 +58,9 @@ func (l *lines) diary(ctx context.Context) error {
 		for i, c := range e.clauses {
 			if c.kind == remarkClause {
 				e.clauses[i] = l.understand(c.text)
+			}
+			if i > 0 && e.clauses[i].kind == remarkClause {
+				e.clauses[i] = l.goesOn(e.clauses[i-1], e.clauses[i])
 			}
 		}
 	}
@@ -93,6 +99,39 @@ func (l *lines) diary(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// datesOf weighs the dates that the lines begin with: their order of day and month, and the years of those without.
+func (l *lines) datesOf() {
+	var cells []parse.Cell
+	var seq []dayAt
+	for _, n := range l.t.Lines {
+		for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
+			if l.v.Blank(n, f) {
+				continue
+			}
+			if date, _, ok := l.leadingDate(l.v.Stored(n, f)); ok {
+				cells, seq = append(cells, date), append(seq, dayAt{date, "", l.v.Ref(n, f)})
+			}
+			break
+		}
+	}
+	if e := parse.ColumnOrder(cells, nil); l.in.Order == "" && e.Order != "" && len(e.Conflicts) == 0 {
+		l.in.Order = e.Order
+		clear(l.dates)
+		l.last.ok = false
+		l.Note(l.page, "dates are read "+e.Reason)
+	}
+	year := l.in.Year // a title's year is that of the first line: a diary runs on beyond December
+	if year != 0 {
+		l.in.Year = 0
+		clear(l.dates)
+		l.last.ok = false
+	}
+	l.yearsOf(seq, year)
+	if len(l.years) == 0 {
+		l.in.Year = year
+	}
 }
 
 // entries parts the lines into date and statements.
@@ -147,13 +186,16 @@ func (l *lines) leadingDate(cell parse.Cell) (date parse.Cell, rest string, ok b
 		return cell, "", true
 	}
 	words := strings.Fields(cell.Text)
+	for len(words) > 1 && (filler(words[0]) || strings.EqualFold(strings.Trim(words[0], ":."), "date") || strings.EqualFold(words[0], "on")) && !strings.ContainsAny(words[0], "0123456789") {
+		words = words[1:]
+	}
 	for n := min(5, len(words)); n > 0; n-- {
 		text := strings.TrimRight(strings.Join(words[:n], " "), ":,;-–.")
 		if !strings.ContainsAny(text, "0123456789") {
 			continue
 		}
 		_, p := parse.Date(parse.T(text), l.in)
-		if p == nil || p.Class == parse.DateAmbiguous || p.Class == parse.DateFuture || p.Class == parse.DateInvalid {
+		if p == nil || p.Class == parse.DateAmbiguous || p.Class == parse.DateFuture || p.Class == parse.DateInvalid || p.Class == parse.DateYearMissing || p.Class == parse.WeekdayMismatch {
 			return parse.T(text), strings.TrimLeft(strings.Join(words[n:], " "), ":,;-– "), true
 		}
 	}
@@ -173,7 +215,7 @@ func statements(text string) []string {
 	for i := 0; i < len(text); i++ {
 		space := i+1 >= len(text) || text[i+1] == ' ' || text[i+1] == '\n'
 		switch {
-		case text[i] == ';' || text[i] == '\n', (text[i] == '.' || text[i] == ',') && space && !ounces(text[i+1:]):
+		case text[i] == ';' || text[i] == '\n', (text[i] == '.' && (i == 0 || text[i-1] != '.') || text[i] == ',') && space && !ounces(text[i+1:]):
 			cut(i, i+1)
 		case strings.HasPrefix(text[i:], " and ") && i > from:
 			cut(i, i+5)
@@ -205,15 +247,34 @@ func (l *lines) understand(text string) clause {
 	return clause{text: text}
 }
 
+// goesOn takes a weight that stands alone for one of the bird that the statement before it speaks of: "Hetty moulting hard,
+// 1080". It is asked.
+func (l *lines) goesOn(before, c clause) clause {
+	bird := before.bird
+	for _, w := range strings.Fields(before.text) {
+		if w = strings.Trim(w, ",.:;()"); bird == "" && l.named(w) {
+			bird = w
+		}
+	}
+	said := parse.T(strings.TrimSpace(c.text))
+	if bird == "" || said.Text == "" || !strings.ContainsAny(said.Text[:1], "0123456789") {
+		return c
+	}
+	if _, p := parse.Weight(said, parse.WeightIn{}); !weighs(p, len(strings.Fields(said.Text)), false) {
+		return c
+	}
+	return clause{text: c.text, bird: bird, rest: said, kind: weightClause, loose: true}
+}
+
 // statement reads a statement whose first n words name the bird.
 func (l *lines) statement(text string, words []string, n int, doubtful bool) (clause, bool) {
 	bird := strings.TrimRight(strings.Join(words[:n], " "), ":=-–")
 	rest := words[n:]
-	for len(rest) > 1 && filler(rest[0]) {
+	for len(rest) > 1 && (filler(rest[0]) || strings.Trim(rest[0], "-–=:") == "") {
 		rest = rest[1:]
 	}
 	said := strings.Join(rest, " ")
-	if bird == "" || said == "" || filler(words[n-1]) && n > 1 {
+	if bird == "" || said == "" || filler(words[n-1]) && n > 1 || parse.NoName(bird) || parse.NoBird(bird, said) {
 		return clause{}, false
 	}
 	if m := parse.Heading(bird); n == 1 && len(rest) > 1 && len(m) > 0 && m[0].Rest == "" && m[0].Confidence >= 0.5 {
@@ -274,6 +335,19 @@ func filler(word string) bool {
 	return false
 }
 
+// goesWith asks whether a weight that stands alone is of the bird named before it.
+func (l *lines) goesWith(b line, e entry, c clause) bool {
+	q := record.Question{Class: "weight_of_whom", At: e.at, Raw: c.text, Key: ask.CellKey("weight_of_whom", e.at) + " " + c.text,
+		Message:  fmt.Sprintf("%s: is %q the weight of %s, who is named before it?", e.at, parse.Shown(c.text), c.bird),
+		Readings: []record.Reading{{Label: "yes, of " + c.bird, Value: "yes"}, {Label: "no, leave it out", Value: "no"}}}
+	a, ok := l.replies.Cell(q.Key, q.Raw)
+	if !ok {
+		b.flock.Ask.Add(q)
+		l.mark(e.at, record.AsQuestion)
+	}
+	return a == "yes"
+}
+
 // clause enters one statement.
 func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 	if c.bird != "" {
@@ -286,6 +360,9 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 	}
 	switch c.kind {
 	case weightClause:
+		if c.loose && !l.goesWith(b, e, c) {
+			return
+		}
 		r := l.result(k, c.rest, "")
 		if r.p != nil {
 			if r = l.settleCell(&b, k, r, c.rest, "", e.at); r == nil {
@@ -301,7 +378,7 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 		o.More = l.share(record.Detail{Note: r.note, Steps: append(slices.Clone(b.steps), r.steps...)})
 		b.who.Measured = true
 		l.mark(e.at, record.AsRecord)
-		b.flock.look(o, b.who, l.table)
+		b.flock.look(&o, b.who, l.table)
 	case findingClause:
 		f, _ := parse.Finding(c.rest, parse.FindingIn{Parasite: parse.Parasite(c.rest.Text)})
 		o := record.Observation{Trait: record.Parasite, Parasite: f.Parasite, Form: f.Form, Value: f.Value, Lo: f.Lo, Hi: f.Hi, Scale: f.Scale,
@@ -311,9 +388,13 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 			return
 		}
 		l.mark(e.at, record.AsRecord)
-		b.flock.look(o, b.who, l.table)
+		b.flock.look(&o, b.who, l.table)
 	case goneClause:
 		kind, _ := parse.Gone(c.rest.Text)
+		if p := l.ownDay(&b, c.text); p != nil {
+			l.askOrder(&b, p, e.at, c.text)
+			return
+		}
 		l.event(&b, e.at, record.Event{Kind: kind, Text: c.text, Result: reasonFor(kind, c.rest.Text)})
 	default:
 		b.who = nil

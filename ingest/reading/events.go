@@ -3,8 +3,10 @@ package reading
 import (
 	"fmt"
 	"strings"
+	"unicode"
 
 	"keelmark/ingest/ask"
+	"keelmark/ingest/identity"
 	"keelmark/ingest/layout"
 	"keelmark/ingest/parse"
 	"keelmark/ingest/record"
@@ -38,13 +40,16 @@ func (l *lines) event(b *line, at record.Ref, e record.Event) {
 // treatment enters a treatment with what stands beside it.
 func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 	text := l.text(c, b.n)
-	cell := l.v.Stored(b.n, c.Field)
+	cell := l.stored(b.n, c.Field)
 	if cell.Stored == parse.Error {
 		l.mark(at, record.AsReject)
 		b.flock.Rejects = append(b.flock.Rejects, record.Reject{Class: string(parse.FormulaError), At: at, Raw: text,
 			Message: fmt.Sprintf("%s: the formula failed (%s); write the treatment as text", at, text)})
 		return
 	}
+	given := *b
+	text = l.dayOfTreatment(&given, text)
+	b = &given
 	d, ok := parse.Treatment(text)
 	if !ok {
 		l.mark(at, record.AsContext)
@@ -63,13 +68,21 @@ func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 		field parse.Field
 		into  *string
 	}{{parse.FieldDose, &t.Dose}, {parse.FieldAgainst, &t.Against}, {parse.FieldReason, &t.Against}, {parse.FieldWithdrawal, &t.Withdrawal}, {parse.FieldBy, &t.By}} {
-		if v := l.text(l.t.Column(of.field), b.n); v != "" && !parse.Missing(v) && (*of.into == "" || of.field != parse.FieldReason) {
+		if v := l.text(l.t.Column(of.field), b.n); v != "" && (!parse.Missing(v) || of.field == parse.FieldWithdrawal && spoken(v)) && (*of.into == "" || of.field != parse.FieldReason) {
 			*of.into = v
 		}
 	}
 	t.Withdrawal = l.withdrawal(b.n, t.Withdrawal)
 	if b.scope == "" && b.who == nil {
 		b.scope = d.Scope
+		if d.Pen != "" && b.pen == "" {
+			b.pen = d.Pen
+		}
+		for _, note := range l.notes {
+			if scope, pen := parse.Scope(l.text(note, b.n)); b.scope == "" && scope != record.OneBird {
+				b.scope, b.pen = scope, first(pen, b.pen)
+			}
+		}
 		if b.scope == "" && l.ring == nil && l.name == nil && l.bird == nil {
 			b.scope = record.WholeFlock
 			if b.pen != "" {
@@ -82,6 +95,38 @@ func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
 		}
 	}
 	l.event(b, at, record.Event{Kind: record.Treated, Treatment: &t})
+}
+
+// spoken reports whether a text says something in words or figures: a withdrawal of "nil" is not an empty one.
+func spoken(text string) bool {
+	return strings.ContainsFunc(text, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) })
+}
+
+// dayOfTreatment takes the date that stands within a treatment, "ivermectin 0.5 ml 30/3/25", as its day and returns the
+// text without it.
+func (l *lines) dayOfTreatment(b *line, text string) string {
+	words := strings.Fields(text)
+	for n := min(3, len(words)-1); n > 0; n-- {
+		for i := 1; i+n <= len(words); i++ {
+			span := strings.Trim(strings.Join(words[i:i+n], " "), ".,;()")
+			if !strings.ContainsAny(span, "0123456789") || n == 1 && strings.Count(span, "/")+strings.Count(span, ".")+strings.Count(span, "-") < 2 && !strings.Contains(span, "/") {
+				continue
+			}
+			in := l.in
+			if in.Year == 0 && b.on.Known() {
+				in.Year, _, _ = b.on.Last.Date()
+			}
+			if when, p := parse.Date(parse.T(span), in); p == nil && when.On.Exact() {
+				b.on, b.held = when.On, false
+				rest := append(append([]string(nil), words[:i]...), words[i+n:]...)
+				if before := len(rest); before > 1 && strings.EqualFold(rest[i-1], "on") {
+					rest = append(rest[:i-1], rest[i:]...)
+				}
+				return strings.Join(rest, " ")
+			}
+		}
+	}
+	return text
 }
 
 // plainTreatment reports whether a heading of treatments says nothing of what was given.
@@ -100,7 +145,7 @@ func plainTreatment(heading string) bool {
 
 // moulting is what a cell of a column of moult says, "" where it says that the bird was in feather.
 func (l *lines) moulting(c *layout.Column, n int) string {
-	cell := l.v.Stored(n, c.Field)
+	cell := l.stored(n, c.Field)
 	text := strings.TrimSpace(cell.Text)
 	if yes, p := parse.YesNo(cell, "yes"); parse.Missing(text) || p == nil && !yes || p != nil && p.Action == parse.Skip || strings.Trim(text, "0.") == "" || cell.Stored == parse.Error {
 		return ""
@@ -116,7 +161,7 @@ func (l *lines) moult(b *line, c *layout.Column, at record.Ref) {
 		return
 	}
 	here := *b
-	if on, ok := l.dayIn(l.v.Stored(b.n, c.Field)); ok {
+	if on, ok := l.dayIn(l.stored(b.n, c.Field)); ok {
 		here.on, here.held = on, false
 	}
 	if here.who == nil && here.scope == "" {
@@ -126,9 +171,53 @@ func (l *lines) moult(b *line, c *layout.Column, at record.Ref) {
 	l.event(&here, at, record.Event{Kind: record.Moulted, Note: note})
 }
 
+// moved enters that a bird was put into another pen.
+func (l *lines) moved(b *line, c *layout.Column, at record.Ref) {
+	text := l.text(c, b.n)
+	if parse.Missing(text) {
+		l.mark(at, record.AsContext)
+		return
+	}
+	if b.who == nil {
+		l.birdMissing(b, at)
+		return
+	}
+	here := *b
+	here.pen = text
+	l.event(&here, at, record.Event{Kind: record.Moved})
+}
+
+// acquired enters from whom or where a bird came, once for each bird. The day is not known unless the row is of it.
+func (l *lines) acquired(b *line) {
+	text := l.text(l.cameFrom, b.n)
+	if text == "" || parse.Missing(text) || b.who == nil || b.held {
+		return
+	}
+	switch parse.Fold(text) {
+	case "own", "home", "home bred", "homebred", "own bred", "bred here", "here", "self", "us", "mine", "hatched here":
+		return
+	}
+	key := acquiredKey{b.who, text}
+	if l.came[key] {
+		return
+	}
+	if l.came == nil {
+		l.came = map[acquiredKey]bool{}
+	}
+	l.came[key] = true
+	here := *b
+	here.on, here.scope, here.pen, here.note = record.Date{}, "", "", ""
+	l.event(&here, l.v.Ref(b.n, l.cameFrom.Field), record.Event{Kind: record.Acquired, Note: "from " + text})
+}
+
+type acquiredKey struct {
+	who  *identity.Sighting
+	from string
+}
+
 // out enters that a bird died or left, with the date that the cell holds, else that of its line.
 func (l *lines) out(b *line, c *layout.Column, at record.Ref) {
-	cell := l.v.Stored(b.n, c.Field)
+	cell := l.stored(b.n, c.Field)
 	text := strings.TrimSpace(cell.Text)
 	if parse.Missing(text) {
 		l.mark(at, record.AsContext)
@@ -149,19 +238,25 @@ func (l *lines) out(b *line, c *layout.Column, at record.Ref) {
 			kind = record.Departed
 		}
 	}
-	rest := cell
-	if gone {
-		if fields := strings.Fields(text); len(fields) > 1 {
-			rest = parse.T(strings.Join(fields[1:], " "))
+	if !gone && (present(text) || strings.Contains(parse.Fold(c.Text), "status") && !strings.ContainsAny(text, "0123456789")) {
+		l.mark(at, record.AsContext)
+		if kind, ok := parse.MayBeGone(text); ok && here.who != nil {
+			l.maybeGone(&here, kind, text, at)
 		}
+		return
 	}
-	if when, p := parse.Date(rest, l.in); p == nil || !p.Holds() {
+	if when, p := parse.Date(cell, l.in); p == nil || !p.Holds() {
 		here.on = when.On
-	} else if !gone {
+	} else if gone {
+		if p := l.ownDay(&here, text); p != nil {
+			l.askOrder(b, p, at, text)
+			return
+		}
+	} else {
 		l.mark(at, record.AsQuestion)
 		q := ask.Problem(p, at, text)
 		if p.Class == parse.DateAmbiguous {
-			q.Key = l.OrderKey()
+			q.Key = l.OrderKey(l.page, l.t)
 		}
 		b.flock.Ask.Add(q)
 		return
@@ -174,9 +269,18 @@ func (l *lines) out(b *line, c *layout.Column, at record.Ref) {
 	l.event(&here, at, record.Event{Kind: kind, Result: first(why, reasonFor(kind, text))})
 }
 
+// present reports whether a column of departures says that the bird is still there.
+func present(text string) bool {
+	switch strings.Trim(parse.Fold(text), " .!") {
+	case "alive", "here", "still here", "present", "active", "in flock", "current", "ok", "keep", "kept", "keeping", "laying", "breeding", "no", "n", "retained", "da", "noch da", "vorhanden":
+		return true
+	}
+	return false
+}
+
 // eggs adds a cell of counts to the setting of its line.
 func (l *lines) eggs(b *line, c *layout.Column, at record.Ref, e *record.Event) *record.Event {
-	cell := l.v.Stored(b.n, c.Field)
+	cell := l.stored(b.n, c.Field)
 	n, p := parse.Count(cell)
 	if p != nil && p.Class == parse.PercentCell { // a rate that the keeper worked out from the counts
 		l.mark(at, record.AsAside)
@@ -213,6 +317,9 @@ func (l *lines) eggs(b *line, c *layout.Column, at record.Ref, e *record.Event) 
 			e.Scope = record.OneBird
 		}
 		e.Setting.Label, e.Setting.Male, e.Setting.Hen = l.text(l.t.Column(parse.FieldSetting), b.n), l.text(l.t.Column(parse.FieldMale), b.n), l.text(l.t.Column(parse.FieldHen), b.n)
+		if scope, pen := parse.Scope(e.Setting.Hen); scope == record.WholePen && e.Pen == "" && b.who == nil {
+			e.Scope, e.Pen = scope, pen // "Hens: pen 3"
+		}
 		if s := l.t.Column(parse.FieldStored); s != nil {
 			if f, p := parse.Count(l.v.Stored(b.n, s.Field)); p == nil {
 				e.Setting.StoredDays = int(f.Value)
@@ -292,8 +399,33 @@ func (l *lines) remark(b *line, text string, at record.Ref) {
 		if !answered {
 			b.flock.Ask.Add(q)
 		}
-		l.ownDay(&here, text)
+		if p := l.ownDay(&here, text); p != nil {
+			l.askOrder(b, p, at, text)
+			return
+		}
 		l.event(&here, at, record.Event{Kind: kind, Flagged: !answered, Text: text, Result: reasonFor(kind, text)})
+		return
+	}
+	if kind, ok := parse.MayBeGone(text); ok && here.who != nil {
+		l.maybeGone(&here, kind, text, at)
+	}
+}
+
+// maybeGone asks whether a remark such as "gone broody" or "fox got close" tells that the bird is gone. Until the keeper
+// says so it is a remark and nothing else.
+func (l *lines) maybeGone(b *line, kind record.EventKind, text string, at record.Ref) {
+	q := record.Question{Class: "departure_doubtful", At: at, Raw: text,
+		Message:  fmt.Sprintf("%s: does %q mean that the bird has %s? Until you say so, it counts as a remark", at, parse.Shown(text), map[record.EventKind]string{record.Died: "died", record.Departed: "left"}[kind]),
+		Readings: []record.Reading{{Label: string(kind), Value: string(kind)}, {Label: "only a remark", Value: ""}}}
+	a, answered := l.replies.Cell(ask.CellKey(q.Class, at), text)
+	if !answered {
+		b.flock.Ask.Add(q)
+		l.mark(at, record.AsQuestion)
+		return
+	}
+	if a == string(kind) {
+		l.ownDay(b, text)
+		l.event(b, at, record.Event{Kind: kind, Text: text, Result: reasonFor(kind, text)})
 	}
 }
 
@@ -306,7 +438,7 @@ func (l *lines) withdrawal(n int, single string) string {
 		if c.Means.Field != parse.FieldWithdrawal || c.Fate == layout.Other {
 			continue
 		}
-		if v := l.text(c, n); v != "" && !parse.Missing(v) {
+		if v := l.text(c, n); v != "" && (!parse.Missing(v) || spoken(v)) {
 			parts = append(parts, c.Text+": "+v)
 		}
 	}

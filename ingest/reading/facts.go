@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"keelmark/ingest/ask"
+	"keelmark/ingest/evidence"
 	"keelmark/ingest/identity"
 	"keelmark/ingest/parse"
 	"keelmark/ingest/record"
@@ -60,7 +61,7 @@ func (l *lines) readFacts(b *line, key factKey) identity.Facts {
 	if key[6] != "" {
 		at, cell := record.Ref{}, parse.T(key[6])
 		if c := l.facts[6]; c != nil {
-			at, cell = l.v.Ref(b.n, c.Field), l.v.Stored(b.n, c.Field)
+			at, cell = l.v.Ref(b.n, c.Field), l.stored(b.n, c.Field)
 		} else if x := l.t.Fact(parse.FieldHatched); x != nil {
 			at, cell = x.At, x.Cell
 		}
@@ -71,10 +72,14 @@ func (l *lines) readFacts(b *line, key factKey) identity.Facts {
 		case p.Action == parse.Skip:
 		case p.Class == parse.DateAmbiguous:
 			q := ask.Problem(p, at, cell.Text)
-			q.Key = l.OrderKey()
+			q.Key = l.OrderKey(l.page, l.t)
+			b.flock.Ask.Add(q)
+		case p.Class == parse.SeasonAmbiguous:
+			q := ask.Problem(p, at, cell.Text)
+			q.Key = evidence.HemisphereKey
 			b.flock.Ask.Add(q)
 		default:
-			b.flock.Ask.Add(ask.Problem(p, at, cell.Text))
+			f.Hatched = l.hatchedAnswer(b, p, at, cell)
 		}
 	}
 	return f
@@ -89,4 +94,21 @@ func (l *lines) card() {
 	b.who = l.sighting(b.flock, l.fixedName, l.fixedAt)
 	b.who.Register = true
 	l.factsOf(&b)
+}
+
+// hatchedAnswer is the keeper's answer to a hatch date that does not read: one for all rows that say the same.
+func (l *lines) hatchedAnswer(b *line, p *parse.Problem, at record.Ref, cell parse.Cell) record.Date {
+	q := ask.Problem(p, at, cell.Text)
+	q.Key = ask.ColumnKey(q.Class, l.Name, "hatched "+cell.Text)
+	if a, ok := l.answer(q.Key); ok {
+		if strings.TrimSpace(a) == "" {
+			return record.Date{}
+		}
+		if when, p := parse.Date(parse.T(a), l.in); p == nil || !p.Holds() || p.Class == parse.DateDayMissing {
+			return when.On
+		}
+		l.replies.Refuse(q.Key)
+	}
+	b.flock.Ask.Add(q)
+	return record.Date{}
 }

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"keelmark/ingest/ask"
@@ -41,9 +42,8 @@ type line struct {
 // line reads the values of one line.
 func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	base := line{n: n, flock: l.flockOf(n)}
-	for i := range l.t.Columns {
-		c := &l.t.Columns[i]
-		if (c.Fate == layout.Key || c.Fate == layout.Beside) && !l.v.Blank(n, c.Field) {
+	for _, c := range l.besideColumns {
+		if !l.v.Blank(n, c.Field) {
 			l.mark(l.v.Ref(n, c.Field), record.AsContext)
 		}
 	}
@@ -57,10 +57,10 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 			_, base.pen = parse.Scope(g.Cell.Text)
 		}
 	}
-	if pen := l.text(l.pen, n); pen != "" {
-		base.pen, l.lastPen = pen, pen
-	} else if l.fillPen && l.lastPen != "" {
-		base.pen = l.lastPen
+	if pen, step := l.penOf(n); pen != "" {
+		if base.pen = pen; step != "" {
+			base.steps = append(base.steps, step)
+		}
 	} else if f := l.t.Fact(parse.FieldPen); f != nil && base.pen == "" {
 		base.pen = strings.TrimSpace(f.Cell.Text)
 	} else if base.pen == "" && l.pen == nil {
@@ -96,35 +96,33 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	if any {
 		l.struck(&base)
 	}
+	l.acquired(&base)
 	l.values(&base)
 	l.remarks(&base)
 }
 
 // anyValue reports whether a line holds anything in a column of values.
 func (l *lines) anyValue(n int) bool {
-	for i := range l.t.Columns {
-		if c := &l.t.Columns[i]; c.Fate == layout.Value && !l.v.Blank(n, c.Field) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(l.valueColumns, func(c *layout.Column) bool { return !l.v.Blank(n, c.Field) })
 }
 
 // dateless reports whether a line's values all bring their own date, as the dates of leaving in a register do.
 func (l *lines) dateless(n int) bool {
-	for i := range l.t.Columns {
-		c := &l.t.Columns[i]
-		if c.Fate != layout.Value || c.When != nil || l.v.Blank(n, c.Field) || c.Means.Field == parse.FieldOut {
+	if l.date != nil && !l.v.Blank(n, l.date.Field) {
+		return false
+	}
+	for _, c := range l.valueColumns {
+		if c.When != nil || l.v.Blank(n, c.Field) || c.Means.Field == parse.FieldOut {
 			continue
 		}
 		if c.Means.Field != parse.FieldTreatment && c.Means.Field != parse.FieldMoult {
 			return false
 		}
-		if _, ok := l.dayIn(l.v.Stored(n, c.Field)); !ok {
+		if _, ok := l.dayIn(l.stored(n, c.Field)); !ok {
 			return false
 		}
 	}
-	return l.date == nil || l.v.Blank(n, l.date.Field)
+	return true
 }
 
 // anyNote reports whether a line of a table of looks says anything beside its values.
@@ -162,7 +160,7 @@ func (l *lines) text(c *layout.Column, n int) string {
 	if c == nil {
 		return ""
 	}
-	cell := l.v.Cell(n, c.Field)
+	cell := l.v.Cell(l.from(n, c.Field), c.Field)
 	if cell.Kind == sheet.Error {
 		return ""
 	}
@@ -193,6 +191,9 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 		}
 		has = !l.v.Blank(src, l.date.Field)
 		cell, at = l.v.Stored(src, l.date.Field), l.v.Ref(b.n, l.date.Field)
+		if y, ok := l.years[l.v.Ref(src, l.date.Field)]; ok {
+			l.years[at] = y
+		}
 		if has {
 			*last = src
 			if src != b.n {
@@ -269,6 +270,14 @@ func (l *lines) dateOf(b *line, groups []layout.Fixed, last *int) {
 func (l *lines) day(b *line, cell parse.Cell, at record.Ref, weekday string) {
 	d := l.dated(cell, weekday)
 	if d.p != nil {
+		if y, ok := l.years[at]; ok && d.p.Class == parse.DateYearMissing {
+			in := l.in
+			in.Year, in.Weekday = y.year, weekday
+			d.when, d.p = parse.Date(cell, in)
+			d.when.Steps = []string{y.why}
+		}
+	}
+	if d.p != nil {
 		d = l.dateProblem(b, d, cell, at)
 	}
 	b.on, b.clock = d.when.On, d.when.Clock
@@ -286,6 +295,12 @@ func (l *lines) dated(cell parse.Cell, weekday string) dated {
 		in := l.in
 		in.Weekday = weekday
 		d.when, d.p = parse.Date(cell, in)
+		if proof := l.OrderProof(l.t); proof != "" && d.p == nil {
+			in.Order = ""
+			if _, p := parse.Date(cell, in); p != nil && p.Class == parse.DateAmbiguous {
+				d.when.Steps = append(slices.Clone(d.when.Steps), proof)
+			}
+		}
 		l.dates[key] = d
 	}
 	l.last.key, l.last.dated, l.last.ok = key, d, true
@@ -299,10 +314,19 @@ func (l *lines) dateProblem(b *line, d dated, cell parse.Cell, at record.Ref) da
 		return d
 	}
 	q := ask.Problem(d.p, at, cell.Text)
+	if a, ok := l.answer(ask.ColumnKey("date_serial_unformatted", l.Name, at.Sheet)); ok && a == "no" && d.p.Class == "date_serial_unformatted" {
+		q.Class, q.Readings = string(parse.DateMissing), nil
+		q.Message = fmt.Sprintf("%s: %q is no date, as you have said; when was it?", at, parse.Shown(cell.Text))
+	}
 	if d.p.Class == parse.DateAmbiguous {
-		q.Key = l.OrderKey()
+		q.Key = l.OrderKey(l.page, l.t)
+		if why := l.Contrary(l.t); why != "" {
+			q.Message = strings.Replace(q.Message, ", and nothing in the sheet proves which", ", and "+why, 1)
+		}
 	} else if d.p.Class == parse.SeasonAmbiguous {
 		q.Key = evidence.HemisphereKey
+	} else if d.p.Class == parse.DateYearMissing {
+		l.yearQuestion(&q, cell, "")
 	} else if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok {
 		if a == "" { // the keeper knows no day: what the line holds stays out
 			b.held = true
@@ -415,8 +439,8 @@ func (l *lines) hidden(b *line) {
 }
 
 func (l *lines) firstValue(n int) int {
-	for i := range l.t.Columns {
-		if c := &l.t.Columns[i]; c.Fate == layout.Value && !l.v.Blank(n, c.Field) {
+	for _, c := range l.valueColumns {
+		if !l.v.Blank(n, c.Field) {
 			return c.Field
 		}
 	}

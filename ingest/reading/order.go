@@ -88,7 +88,7 @@ func (l *lines) toMonth(c parse.Cell) (record.Date, bool) {
 		}
 		return record.Date{}, false
 	}
-	return when.On, when.On.Precision == record.ToMonth || when.On.Precision == record.ToWeek
+	return when.On, when.On.Precision == record.ToMonth || when.On.Precision == record.ToWeek || when.On.Precision == record.ToYear
 }
 
 // The order of rows is evidence for a date. A sheet is in order where nine in ten steps from one date to the

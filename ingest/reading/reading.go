@@ -17,6 +17,7 @@ import (
 	"keelmark/ingest/ask"
 	"keelmark/ingest/evidence"
 	"keelmark/ingest/identity"
+	"keelmark/ingest/layout"
 	"keelmark/ingest/record"
 	"keelmark/ingest/sheet"
 )
@@ -49,16 +50,41 @@ type Happening struct {
 	Who   *identity.Sighting
 }
 
-// look adds a look.
-func (f *Flock) look(o record.Observation, who *identity.Sighting, from int32) {
-	f.Looks = append(f.Looks, o)
+// look adds a look like another, and returns it to be completed.
+func (f *Flock) look(like *record.Observation, who *identity.Sighting, from int32) *record.Observation {
+	f.Looks = append(f.Looks, *like)
 	f.Links = append(f.Links, Link{Who: who, From: from})
+	return &f.Looks[len(f.Looks)-1]
 }
 
 // grow makes room for looks.
-func (f *Flock) grow(n int) {
-	f.Looks, f.Links = slices.Grow(f.Looks, n), slices.Grow(f.Links, n)
+func (f *Flock) grow(r room) {
+	if r.made != nil && len(f.Looks) == 0 {
+		made := <-r.made
+		f.Looks, f.Links = made.Looks, made.Links
+		return
+	}
+	f.Looks, f.Links = slices.Grow(f.Looks, r.n), slices.Grow(f.Links, r.n)
 }
+
+// room is space for the looks of a table.
+type room struct {
+	n    int
+	made chan Flock // space for those of a long table, which is made while the table is looked over; else nil
+}
+
+// roomFor begins to make room for the looks of a table, where a flock has none yet.
+func roomFor(t *layout.Table, f *Flock) room {
+	r := room{n: count(t)}
+	if len(t.Lines) >= manyLines && (f == nil || len(f.Looks) == 0) {
+		r.made = make(chan Flock, 1)
+		go func() { r.made <- Flock{Looks: make([]record.Observation, 0, r.n), Links: make([]Link, 0, r.n)} }()
+	}
+	return r
+}
+
+// manyLines is from how many lines on work on a table is worth being shared out.
+const manyLines = 5_000
 
 // Keep drops the looks that are not wanted.
 func (f *Flock) Keep(wanted func(i int) bool) {
@@ -127,27 +153,39 @@ type work struct {
 // Read reads all sheets of a file. The error is that of the context.
 func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
 	w := &work{File: f, Flocks: c, unscaled: map[*evidence.Pool]bool{}, results: map[*evidence.Pool]*results{}}
-	for _, q := range f.Asked {
-		c.Flock("").Ask.Add(q)
-	}
+	first := len(c.Ledgers)
 	for _, p := range f.Pages {
-		for _, q := range []*record.Question{p.Doubt, p.Values} {
-			if q != nil {
-				c.Flock("").Ask.Add(*q)
+		c.Ledgers = append(c.Ledgers, newLedger(p.Grid))
+	}
+	ledgers := c.Ledgers[first:]
+	read := make([]bool, len(f.Pages))
+	for _, sure := range []bool{true, false} { // sheets that are surely about birds tell whose names the others hold
+		for i, p := range f.Pages {
+			if (p.Layout.Subject == layout.OfBirds) != sure {
+				continue
 			}
-		}
-		ledger := newLedger(p.Grid)
-		c.Ledgers = append(c.Ledgers, ledger)
-		for _, t := range p.Layout.Tables {
-			c.table++
-			if err := w.newLines(p, t, ledger).read(ctx); err != nil {
+			var err error
+			if read[i], err = w.page(ctx, p, ledgers[i]); err != nil {
 				return err
 			}
 		}
-		w.aside(p, ledger)
 	}
+	for _, q := range f.Asked {
+		if i := slices.IndexFunc(f.Pages, func(p *evidence.Page) bool { return p.Grid.Sheet == q.At.Sheet }); i < 0 || read[i] {
+			c.Flock("").Ask.Add(q)
+		}
+	}
+	if !slices.Contains(read, true) {
+		f.Notes = w.silent(f.Pages)
+	}
+	told := map[string]bool{}
+	f.Notes = slices.DeleteFunc(f.Notes, func(n string) bool { // tables side by side are decided alike
+		again := told[n]
+		told[n] = true
+		return again
+	})
 	w.scales()
-	w.unread(f.Pages, c.Ledgers[len(c.Ledgers)-len(f.Pages):])
+	w.unread(f.Pages, ledgers)
 	return nil
 }
 

@@ -31,14 +31,14 @@ type result struct {
 func (l *lines) result(k *evidence.Pool, cell parse.Cell, unit string) *result {
 	all := l.results[k]
 	if all == nil {
-		all = &results{plain: map[string]*result{}, other: map[resultKey]*result{}}
+		all = &results{plain: parse.NewMemo[*result](), other: map[resultKey]*result{}}
 		l.results[k] = all
 	}
 	if cell == parse.T(cell.Text) && unit == "" {
-		r := all.plain[cell.Text]
-		if r == nil {
+		r, ok := all.plain.Get(cell.Text)
+		if !ok {
 			r = l.reading(k, cell, unit)
-			all.plain[cell.Text] = r
+			all.plain.Put(cell.Text, r)
 		}
 		return r
 	}
@@ -51,9 +51,9 @@ func (l *lines) result(k *evidence.Pool, cell parse.Cell, unit string) *result {
 	return r
 }
 
-// results are the readings of a pool: of plain texts, which hash fast, and of all other cells.
+// results are the readings of a pool: of plain texts, and of all other cells.
 type results struct {
-	plain map[string]*result
+	plain *parse.Memo[*result]
 	other map[resultKey]*result
 }
 
@@ -112,10 +112,47 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 	case parse.UnitUnknown:
 		q.Key = k.Key
 		q.Message = fmt.Sprintf("%s: %q has no unit; in what unit are the weights under %q?", at, parse.Shown(cell.Text), k.Heading)
+		group := k.Group(cell)
+		if group != "" {
+			q.Key += " " + group
+			q.Message = fmt.Sprintf("%s: %q has no unit; in what unit are the weights under %q that are %s?", at, parse.Shown(cell.Text), k.Heading, group)
+			if a, ok := l.answer(q.Key); ok {
+				r := *l.reading(k, cell, a)
+				if r.steps = append(slices.Clone(r.steps), "unit "+a+" as answered"); r.p == nil {
+					return &r
+				}
+				if r.p.Class != parse.UnitUnknown {
+					return l.settleCell(b, k, &r, cell, a, at)
+				}
+			}
+		}
+		q.Readings = k.UnitReadings(group)
 	case parse.PoundsAmbiguous:
 		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
-	case parse.DashAmbiguous, parse.CrossAmbiguous:
+		if a, ok := l.answer(q.Key); ok {
+			for _, r := range q.Readings { // as it is offered: "1 lb 7 oz (652 g)"
+				if weight, _, _ := strings.Cut(r.Label, " ("); r.Value == a {
+					return l.answered(k, weight, cell, unit, at)
+				}
+			}
+		}
+	case parse.DashAmbiguous:
 		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
+	case parse.NoCache: // a whole column of them: one question
+		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
+		q.Readings = []record.Reading{{Label: "leave them empty", Value: ""}}
+		if a, ok := l.answer(q.Key); ok && a == "" {
+			l.mark(at, record.AsContext)
+			return nil
+		}
+	case parse.CrossAmbiguous, parse.EggsOnly, parse.AllRight:
+		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
+		if p.Class == parse.AllRight { // the keeper's word, whatever was looked for
+			q.Key = ask.ColumnKey(q.Class, l.Name, l.page.Grid.Sheet)
+		}
+		if a, ok := l.answer(q.Key); ok {
+			return l.answered(k, a, cell, unit, at)
+		}
 	case parse.DeathMarker, parse.EventMarker:
 		l.mark(at, record.AsRecord)
 		kind, _ := parse.Gone(cell.Text)
@@ -129,7 +166,10 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 		}
 		if !answered {
 			b.flock.Ask.Add(q)
-			l.ownDay(b, cell.Text)
+			if p := l.ownDay(b, cell.Text); p != nil {
+				l.askOrder(b, p, at, cell.Text)
+				return nil
+			}
 		} else if when, p := parse.Date(parse.T(a), l.in); p == nil {
 			b.on = when.On
 		}
@@ -139,15 +179,8 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 		return nil
 	}
 	if a, ok := l.replies.Cell(ask.CellKey(q.Class, at), cell.Text); ok && q.Key == "" {
-		if strings.TrimSpace(a) == "" {
-			l.mark(at, record.AsContext)
-			return nil
-		}
-		answered := *l.reading(k, parse.T(a), unit)
-		if answered.p == nil || !answered.p.Holds() {
-			answered.p = nil
-			answered.steps = append(slices.Clone(answered.steps), fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
-			return &answered
+		if r := l.answered(k, a, cell, unit, at); r != nil || strings.TrimSpace(a) == "" {
+			return r
 		}
 	}
 	b.flock.Ask.Add(q)
@@ -158,19 +191,66 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 	return r
 }
 
-// ownDay takes the day that a mark of leaving brings with it: "died 25/4" under a date of that year.
-func (l *lines) ownDay(b *line, text string) {
-	fields := strings.Fields(text)
+// answered reads the text that the keeper has given for a cell; nil where that is to be left empty, or does not read.
+func (l *lines) answered(k *evidence.Pool, a string, cell parse.Cell, unit string, at record.Ref) *result {
+	if strings.TrimSpace(a) == "" {
+		l.mark(at, record.AsContext)
+		return nil
+	}
+	r := *l.reading(k, parse.T(a), unit)
+	if r.p != nil && r.p.Holds() {
+		return nil
+	}
+	r.p = nil
+	r.steps = append(slices.Clone(r.steps), fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
+	return &r
+}
+
+// ownDay takes the day that a mark of leaving brings with it: "died 25/4" under a date of that year, "RIP 5/11/25". A
+// day that reads in two ways is settled where the bird was seen after one of them; else the problem is returned.
+func (l *lines) ownDay(b *line, text string) *parse.Problem {
+	fields := strings.Fields(strings.NewReplacer(",", " ", ";", " ", "(", " ", ")", " ").Replace(text))
 	in := l.in
-	if b.on.Known() {
+	if b.on.Known() && in.Year == 0 {
 		in.Year, _, _ = b.on.Last.Date()
 	}
-	for n := 1; n < min(4, len(fields)); n++ {
-		if when, p := parse.Date(parse.T(strings.Join(fields[n:], " ")), in); p == nil && when.On.Exact() {
-			b.on = when.On
-			return
+	for n := min(4, len(fields)); n > 0; n-- {
+		for i := 1; i+n <= len(fields); i++ {
+			span := strings.Trim(strings.Join(fields[i:i+n], " "), ".:-!")
+			if !strings.ContainsAny(span, "0123456789") {
+				continue
+			}
+			when, p := parse.Date(parse.T(span), in)
+			switch {
+			case p == nil && when.On.Exact():
+				b.on = when.On
+				return nil
+			case p != nil && p.Class == parse.DateAmbiguous:
+				var fits []record.Day
+				for _, r := range p.Readings {
+					order := in
+					order.Order = parse.Order(r.Value)
+					if w, q := parse.Date(parse.T(span), order); q == nil && w.On.Exact() && (!b.on.Exact() || w.On.First >= b.on.First) {
+						fits = append(fits, w.On.First)
+					}
+				}
+				if len(fits) == 1 && b.on.Exact() {
+					b.on = record.On(fits[0])
+					return nil
+				}
+				return p
+			}
 		}
 	}
+	return nil
+}
+
+// askOrder asks how a date within a remark is meant.
+func (l *lines) askOrder(b *line, p *parse.Problem, at record.Ref, text string) {
+	q := ask.Problem(p, at, text)
+	q.Key = l.OrderKey(l.page, l.t)
+	b.flock.Ask.Add(q)
+	l.mark(at, record.AsQuestion)
 }
 
 func reasonFor(kind record.EventKind, text string) string {

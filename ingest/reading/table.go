@@ -19,26 +19,33 @@ type lines struct {
 	v      *layout.View
 	in     parse.DateIn
 	table  int32
+	room   room // for its looks
 
 	date, weekday, session, age, ring, name, bird, colour, unit, pen, scorer, flockCol *layout.Column
 
-	notes       []*layout.Column
-	facts       []*layout.Column // in the order of factFields
-	columnPools []*evidence.Pool // by field
-	column      birdColumn       // what a column of birds holds
-	lone        bool             // most lines have a name beside their ring
-	tells       bool             // a column or a card tells what birds are
-	coarse      bool             // dates name no day as a rule
-	weekly      bool             // the column of dates says when a week began
+	cameFrom      *layout.Column
+	pairs         map[int]*pairedWith // by field
+	notes         []*layout.Column
+	facts         []*layout.Column // in the order of factFields
+	columnPools   []*evidence.Pool // by field
+	valueColumns  []*layout.Column
+	besideColumns []*layout.Column // keys, and what stands beside values
+	column        birdColumn       // what a column of birds holds
+	lone          bool             // most lines have a name beside their ring
+	tells         bool             // a column or a card tells what birds are
+	coarse        bool             // dates name no day as a rule
+	weekly        bool             // the column of dates says when a week began
 
-	fillDate, fillBird, fillPen bool // written once and left empty below
-	lastPen                     string
-	sheetPen                    string // where each pen has a sheet of its own
-	over                        when   // day or age that a title or the sheet's name gives the whole table
+	fillDate, fillBird bool           // written once and left empty below
+	pens               map[int]int    // line -> the line above that its pen is filled down from
+	same               map[[2]int]int // line and field of a ditto mark -> the line that it repeats
+	sheetPen           string         // where each pen has a sheet of its own
+	over               when           // day or age that a title or the sheet's name gives the whole table
 
-	months  map[int]record.Date     // by field, where a run of months stands over the values
-	suspect map[int]record.Question // by line, where a date breaks the order of the sheet
-	weighed []string                // names of birds that a diary weighs
+	years   map[record.Ref]yearFound // of dates that are written without
+	months  map[int]record.Date      // by field, where a run of months stands over the values
+	suspect map[int]record.Question  // by line, where a date breaks the order of the sheet
+	weighed []string                 // names of birds that a diary weighs
 
 	fixedName named         // the bird that the whole table is about
 	fixedAt   [2]record.Ref // of its ring and name
@@ -57,6 +64,7 @@ type lines struct {
 	byRing map[string]*identity.Sighting // by the text of the ring, where it alone tells the bird; else nil
 	known  map[factKey]identity.Facts
 	given  map[given]bool
+	came   map[acquiredKey]bool
 }
 
 // birdColumn is what a column of birds holds.
@@ -99,11 +107,26 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 			l.columnPools = append(l.columnPools, nil)
 		}
 		l.columnPools[c.Field] = w.Pool(p, t, c)
+		switch c.Fate {
+		case layout.Value:
+			l.valueColumns = append(l.valueColumns, c)
+		case layout.Key, layout.Beside:
+			l.besideColumns = append(l.besideColumns, c)
+		}
 	}
 	l.date, l.weekday, l.age = t.Column(parse.FieldDate), t.Column(parse.FieldWeekday), t.Column(parse.FieldAge)
 	l.session = t.Column(parse.FieldSession)
 	l.weekly = l.startsWeeks()
-	_, l.sheetPen = parse.Scope(p.Grid.Sheet)
+	if _, l.sheetPen = parse.Scope(t.Title); l.sheetPen == "" {
+		_, l.sheetPen = parse.Scope(p.Grid.Sheet)
+	}
+	if l.sheetPen == "" && len(p.Layout.Tables) == 1 {
+		for _, title := range p.Layout.Titles {
+			if _, pen := parse.Scope(title); pen != "" && l.sheetPen == "" {
+				l.sheetPen = pen
+			}
+		}
+	}
 	l.ring, l.name, l.bird, l.colour = t.Column(parse.FieldRing), t.Column(parse.FieldName), t.Column(parse.FieldBird), t.Column(parse.FieldRingColour)
 	l.unit, l.pen, l.scorer = t.Column(parse.FieldUnit), t.Column(parse.FieldPen), t.Column(parse.FieldScorer)
 	l.flockCol = t.Column(parse.FieldFlock)
@@ -118,7 +141,7 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	}
 	l.fillDate = l.mostlyBlank(l.date)
 	l.fillBird = l.mostlyBlank(l.ring, l.name, l.bird)
-	l.fillPen = l.mostlyBlank(l.pen)
+	l.dittos()
 	names := l.name
 	if names == nil {
 		names = l.bird
@@ -135,11 +158,17 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 	if l.ring != nil && l.name == nil && l.bird == nil && l.colour == nil && l.flockCol == nil {
 		l.byRing = map[string]*identity.Sighting{}
 	}
+	l.cameFrom = t.Column(parse.FieldCameFrom)
+	l.paired()
+	l.declared()
+	l.penRuns()
 	l.fixBird()
+	l.readYears()
 	l.over = l.titled()
 	l.monthRun()
 	l.coarse = l.withoutDays()
 	l.outOfOrder()
+	l.beyondTitle()
 	return l
 }
 
@@ -191,7 +220,7 @@ func (l *lines) read(ctx context.Context) error {
 		return l.diary(ctx)
 	}
 	if l.flockCol == nil {
-		l.Flock("").grow(l.count())
+		l.Flock("").grow(l.room)
 	}
 	group := 0
 	var groups []layout.Fixed
@@ -212,20 +241,20 @@ func (l *lines) read(ctx context.Context) error {
 }
 
 // count is about how many cells of values the table has: of a long one, as its first lines have.
-func (l *lines) count() int {
+func count(t *layout.Table) int {
 	const sample = 2000
-	lines, n := l.t.Lines[:min(len(l.t.Lines), sample)], 0
-	for i := range l.t.Columns {
-		if c := &l.t.Columns[i]; c.Fate == layout.Value {
+	lines, n := t.Lines[:min(len(t.Lines), sample)], 0
+	for i := range t.Columns {
+		if c := &t.Columns[i]; c.Fate == layout.Value {
 			for _, line := range lines {
-				if !l.v.Blank(line, c.Field) {
+				if !t.View.Blank(line, c.Field) {
 					n++
 				}
 			}
 		}
 	}
-	if len(l.t.Lines) > sample {
-		n = n * (len(l.t.Lines) + sample/100) / sample
+	if len(t.Lines) > sample {
+		n = n * (len(t.Lines) + sample/100) / sample
 	}
 	return n
 }

@@ -42,10 +42,10 @@ func (l *lines) fixBird() {
 		return
 	}
 	name := l.page.Grid.Sheet
-	if t := l.t.Title; t != "" && len(t) <= 40 && (l.sisters() > 1 || name == "" || plainTitle(name)) && !plainTitle(t) {
+	if t := l.t.Title; t != "" && len(t) <= 40 && (l.sisters() > 1 || name == "" || layout.PlainTitle(name)) && !layout.PlainTitle(t) {
 		name = t
 	}
-	if name != "" && !plainTitle(name) {
+	if name != "" && !layout.PlainTitle(name) {
 		l.fixedName.name, l.fixedFrom = name, "bird from the name of the sheet or the title above"
 		l.fixedAt[1] = l.v.Ref(l.t.Head[0], l.t.Fields[0])
 	}
@@ -70,29 +70,6 @@ func (l *lines) valued() bool {
 // houseLevel reports whether the table looks at a house or pen and not at birds.
 func (l *lines) houseLevel() bool {
 	return l.pen != nil || l.t.Fact(parse.FieldPen) != nil
-}
-
-// plainTitle reports whether a sheet's name or title says what the sheet is about rather than which bird.
-func plainTitle(text string) bool {
-	if _, ok := parse.YearIn(text); ok {
-		return true
-	}
-	if scope, _ := parse.Scope(text); scope != record.OneBird {
-		return true
-	}
-	if _, p := parse.Date(parse.T(text), parse.DateIn{Year: 2000, Order: parse.DMY}); p == nil || p.Class == parse.DateDayMissing {
-		return true
-	}
-	if m, _ := layout.Topic(text); m.Field != "" {
-		return true
-	}
-	folded := parse.Fold(text)
-	for _, word := range []string{"sheet", "tabelle", "feuil", "blad", "hoja", "table", "data", "log", "records", "book", "birds", "flock", "notes", "list", "page"} {
-		if strings.HasPrefix(folded, word) {
-			return true
-		}
-	}
-	return parse.UnitIn(text) != ""
 }
 
 // birdOf finds which bird a line names, and what it says of it.
@@ -207,7 +184,16 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		}
 	}
 	if who.ring == "" && who.name == "" {
-		return
+		q := l.missingBird(b)
+		a, ok := l.saidBird(q)
+		if !ok || strings.TrimSpace(a) == "" {
+			return
+		}
+		if who.name = parse.Name(a); strings.ContainsAny(a, "0123456789") {
+			who = named{ring: a}
+		}
+		at = [2]record.Ref{q.At, q.At}
+		b.steps = append(b.steps, fmt.Sprintf("bird answered as %s", a))
 	}
 	b.who = l.sighting(b.flock, who, at)
 	if l.byRing != nil && from == n && !b.held && !b.flagged && len(b.steps) == 0 && who.name == "" && !l.v.Blank(n, l.ring.Field) {
@@ -217,6 +203,29 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 		b.who.Lone = true
 	}
 	l.factsOf(b)
+}
+
+// missingBird is the question which bird a line is about that names none: one for a sheet that names no bird anywhere.
+func (l *lines) missingBird(b *line) record.Question {
+	q := record.Question{Class: "bird_missing", At: l.v.Ref(b.n, l.firstValue(b.n))}
+	for _, c := range []*layout.Column{l.ring, l.name, l.bird} {
+		if c != nil {
+			q.At = l.v.Ref(b.n, c.Field)
+			q.Key = ask.CellKey(q.Class, q.At)
+			return q
+		}
+	}
+	q.Key = ask.ColumnKey(q.Class, l.Name, l.page.Grid.Sheet)
+	return q
+}
+
+// saidBird is what the keeper has answered to that: the ring or name of a bird, known or new, or nothing for leaving the
+// line out.
+func (l *lines) saidBird(q record.Question) (string, bool) {
+	if q.Key == ask.CellKey(q.Class, q.At) {
+		return l.replies.Cell(q.Key, "")
+	}
+	return l.answer(q.Key)
 }
 
 // ditto reports whether a line repeats the bird above by a mark.
@@ -330,9 +339,17 @@ func (l *lines) sighting(f *Flock, who named, at [2]record.Ref) *identity.Sighti
 			s.RingKey = key.colour + " " + key.ring
 			s.Facts.Colour = who.colour
 		}
+		compact := named{"\x00coloured " + key.colour + key.ring, key.name, ""}
+		if same := f.byName[compact]; same != nil && key.ring != "" && (same.Facts.Colour == "") != (key.colour == "") {
+			f.byName[who] = same // "red 12" in one cell is 12 beside red in another
+			return same
+		} else if key.ring != "" && same == nil {
+			f.byName[compact] = s
+		}
 		f.Sightings = append(f.Sightings, s)
 		f.byName[named{"\x00" + key.ring, key.name, key.colour}] = s
 	}
+	s.Spelt(who.ring, who.name)
 	f.byName[who] = s
 	return s
 }

@@ -32,8 +32,21 @@ type Bird struct {
 	Line    string // strain
 	Pen     string // last pen written beside the bird, where none is dated
 	Hatched Date
-	Ringed  Date  // interval in which the ring is worn by this bird, where a ring was re-used
-	At      []Ref // cells that name the bird's own properties
+	Ringed  Date   // interval in which the ring is worn by this bird, where a ring was re-used
+	At      []Ref  // cells that name the bird's own properties
+	Told    []Told // what its rows say of it, see there
+}
+
+// Told is what one row or card says of the bird itself, each different saying once, at its first place. Where a ring
+// turns out to have been worn by two birds, it tells which of them is what.
+type Told struct {
+	At      Ref
+	Sex     Sex
+	Breed   string
+	Variety string
+	Line    string
+	Size    Size
+	Hatched Date
 }
 
 // Label is how reports name the bird: "R12 Žofie", "R12" or "Žofie".

@@ -17,6 +17,8 @@ type Answer struct {
 	Value string // what was chosen, as the question's reading stores it
 	Cell  string // key of the first cell: "weights.xlsx!Flock A!D14"
 	Raw   string // its text when it was answered
+	Row   string // what its row then held, so that the answer follows the row; "" where the question is about more
+	Line  int    // of answers.toml, counted from 1; not written
 }
 
 // Fits reports whether the cell still holds the text that the answer was given for; outer white space does not
@@ -25,7 +27,16 @@ func (a Answer) Fits(raw string) bool { return strings.TrimSpace(a.Raw) == strin
 
 // Answers is answers.toml. The zero value and nil hold none.
 type Answers struct {
+	file  string
 	byKey map[string]Answer
+}
+
+// File is the base name of the file that holds the answers, as messages name it.
+func (a *Answers) File() string {
+	if a == nil || a.file == "" {
+		return "answers.toml"
+	}
+	return a.file
 }
 
 // ReadAnswers reads answers.toml. file is its base name, for messages. The error is Faults.
@@ -34,7 +45,7 @@ func ReadAnswers(file string, data []byte) (*Answers, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &Answers{}
+	a := &Answers{file: file}
 	top := d.top()
 	v, _ := top.take("answer")
 	list, ok := v.([]any)
@@ -65,6 +76,7 @@ func (a *Answers) read(t *table) {
 		}
 	}
 	t.done(nil)
+	one.Line = t.d.lines[t.path]
 	switch _, twice := a.Get(one.Key); {
 	case one.Key == "":
 		t.d.fault(t.path, "this answer names no question; give it the key that stood there, or delete the answer and be asked again")
@@ -78,7 +90,7 @@ func (a *Answers) read(t *table) {
 // fields yields the keys of an answer in the order in which they are written.
 func (a *Answer) fields() func(yield func(string, *string) bool) {
 	return func(yield func(string, *string) bool) {
-		_ = yield("key", &a.Key) && yield("answer", &a.Value) && yield("cell", &a.Cell) && yield("raw", &a.Raw)
+		_ = yield("key", &a.Key) && yield("answer", &a.Value) && yield("cell", &a.Cell) && yield("raw", &a.Raw) && yield("row", &a.Row)
 	}
 }
 
@@ -99,6 +111,15 @@ func (a *Answers) Answer(key string) (value string, ok bool) {
 
 // Set adds an answer in place of an older one to the same question.
 func (a *Answers) Set(one Answer) { set(&a.byKey, one.Key, one) }
+
+// Clone returns a copy that can be changed by itself; of nil an empty one.
+func (a *Answers) Clone() *Answers {
+	c := &Answers{file: a.File()}
+	for _, one := range a.All() {
+		c.Set(one)
+	}
+	return c
+}
 
 // Delete forgets the answer to a question, which is then asked again.
 func (a *Answers) Delete(key string) {
@@ -128,6 +149,9 @@ func (a *Answers) Encode() ([]byte, error) {
 	for _, one := range a.All() {
 		b.WriteString("\n[[answer]]\n")
 		for key, value := range one.fields() {
+			if key == "row" && *value == "" {
+				continue
+			}
 			line, err := toml.Marshal(map[string]string{key: strings.ToValidUTF8(*value, "\uFFFD")})
 			if err != nil {
 				return nil, err

@@ -204,3 +204,15 @@ func TestHashAndName(t *testing.T) {
 		t.Errorf("%s %s %s", b.File, b.Hash, b.Grids[0].File)
 	}
 }
+
+// A diary whose lines happen to have the same number of words is no table; the lines are invented.
+func TestDiaryIsNotPartedAtItsSpaces(t *testing.T) {
+	for _, text := range []string{"4 Oct 2025 Bess 850\n18 Oct 2025 Bess 861\n25 Oct 2025 Clary 910\n", "Sat 4 October Bess 850\nSat 18 October Bess 861\nSat 25 October Clary 910\n"} {
+		if s := newSpaced(text); s != nil {
+			t.Errorf("%q is parted into %d fields", text, s.width)
+		}
+	}
+	if newSpaced("R1 4/10/25 850\nR2 4/10/25 910\nR3 4/10/25 870\n") == nil {
+		t.Error("a table parted by single spaces is not parted")
+	}
+}

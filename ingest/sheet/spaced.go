@@ -43,13 +43,36 @@ func newSpaced(text string) *spaced {
 		}
 		enough := s.full*10 >= s.busy*8 || s.width > 2 && s.full*10 >= s.busy*6
 		if gap == " " {
-			enough = s.width >= 3 && s.full >= 3 && s.full*20 >= s.busy*19 && s.hasNumbers()
+			enough = s.width >= 3 && s.full >= 3 && s.full*20 >= s.busy*19 && s.hasNumbers() && !s.dated()
 		}
 		if s.width > 1 && s.full > 1 && enough {
 			return s
 		}
 	}
 	return nil
+}
+
+// dated reports whether most lines begin with a date in words, "4 Oct 2025" or "Sat 4 October": single spaces then part the
+// words of a diary, and no columns.
+func (s *spaced) dated() bool {
+	n, months := 0, 0
+	for i, line := range s.lines {
+		if i > sample {
+			break
+		}
+		if len(line) == 0 {
+			continue
+		}
+		n++
+		for _, p := range line[:min(len(line), 3)] {
+			word := strings.ToLower(strings.Trim(p.text, ".,:"))
+			if len(word) >= 3 && strings.Contains(" jan feb mar apr may jun jul aug sep oct nov dec mai okt dez ", " "+word[:3]+" ") && strings.Trim(word, "abcdefghijklmnopqrstuvwxyz") == "" {
+				months++
+				break
+			}
+		}
+	}
+	return months*2 > n
 }
 
 // lines yields the pieces of each line with its number, counted from 1. The slice is used again.

@@ -29,6 +29,7 @@ type Sheet struct {
 	Rows   [][]Cell  // Rows[0] is row 1
 	Widths []float64 // of columns, in characters; 0 or missing means fitted to the content
 	Frozen int       // rows at the top that stay in view
+	Charts []Chart
 }
 
 // Table makes a sheet of a title (none where ""), headings and rows, with the headings kept in view.
@@ -129,6 +130,11 @@ func writeSheet(f *excelize.File, styles styles, name string, s Sheet) error {
 	}
 	if err := setPage(f, name); err != nil {
 		return err
+	}
+	for _, c := range s.Charts { // before the rows: what is streamed closes the sheet
+		if err := c.draw(f, name); err != nil {
+			return fmt.Errorf("chart %q: %w", c.Title, err)
+		}
 	}
 	out, err := f.NewStreamWriter(name)
 	if err != nil {
@@ -269,13 +275,33 @@ func repack(w io.Writer, packed []byte) error {
 			Name: entry.Name, Method: zip.Deflate,
 			Modified: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC), // the earliest that a zip can say
 		})
+		var part []byte
 		if err == nil {
-			_, err = io.Copy(to, from)
+			part, err = io.ReadAll(from)
 		}
 		from.Close()
 		if err != nil {
 			return err
 		}
+		if entry.Name == first {
+			part = inOrder(part)
+		}
+		if _, err := to.Write(part); err != nil {
+			return err
+		}
 	}
 	return out.Close()
+}
+
+// inOrder sorts the file types that a workbook with charts declares: the library lists them in a random order.
+func inOrder(contentTypes []byte) []byte {
+	const open, shut = "<Default ", "</Default>"
+	text := string(contentTypes)
+	from, to := strings.Index(text, open), strings.LastIndex(text, shut)
+	if from < 0 || to < from {
+		return contentTypes
+	}
+	kinds := strings.SplitAfter(text[from:to+len(shut)], shut)
+	slices.Sort(kinds)
+	return []byte(text[:from] + strings.Join(kinds, "") + text[to+len(shut):])
 }
