@@ -12,8 +12,10 @@ import (
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/planner"
+	"keelmark/analysis/season"
 	"keelmark/analysis/slip"
 	"keelmark/analysis/standard"
+	"keelmark/analysis/treatment"
 )
 
 // All returns the analyses, in the order in which help lists them.
@@ -23,6 +25,8 @@ func All() []analysis.Spec {
 		standard.Spec(),
 		forecast.Spec(),
 		parasite.Spec(),
+		treatment.Spec(),
+		season.Spec(),
 		condition.Spec(),
 		fertility.Spec(),
 		planner.Spec(),

@@ -225,7 +225,7 @@ func (h History) last() analysis.Claim {
 		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a score within %d days", ScoredDays), Next: next.Next}
 		return c
 	}
-	switch g := goodness(h.Scale, last.Value); {
+	switch g := Goodness(h.Scale, last.Value); {
 	case g >= goodFrom-1e-9:
 		c.Stands = analysis.For
 	case g <= badTo+1e-9:
@@ -255,7 +255,7 @@ func (h History) trend() analysis.Claim {
 		c.Text += fmt.Sprintf(" With %d birds looked at, some run like this is to be expected by chance.", t.Among)
 		return c
 	}
-	switch before, after := goodness(h.Scale, first.Value), goodness(h.Scale, last.Value); {
+	switch before, after := Goodness(h.Scale, first.Value), Goodness(h.Scale, last.Value); {
 	case after > before:
 		c.Stands = analysis.For
 	case after < before:

@@ -144,7 +144,7 @@ func changeOf(g group) Change {
 		c.Scores = append(c.Scores, before, after)
 		d := after.Value - before.Value
 		if c.Scale.Direction == middleBest { // towards the middle or away from it
-			d = goodness(c.Scale, after.Value) - goodness(c.Scale, before.Value)
+			d = Goodness(c.Scale, after.Value) - Goodness(c.Scale, before.Value)
 		}
 		differences = append(differences, d)
 		switch {
@@ -205,7 +205,7 @@ func pensOf(g group) []PenPair {
 func places(scale record.Scale, scores []Score) []float64 {
 	out := make([]float64, len(scores))
 	for i, s := range scores {
-		out[i] = goodness(scale, s.Value)
+		out[i] = Goodness(scale, s.Value)
 	}
 	return out
 }

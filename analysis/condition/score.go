@@ -86,9 +86,9 @@ const (
 	badTo    = 1.0 / 3
 )
 
-// goodness is the place of a value on its scale from 0 (worst end) to 1 (best), by the declared direction. Values
+// Goodness is the place of a value on its scale from 0 (worst end) to 1 (best), by the declared direction. Values
 // beyond the scale count as its end.
-func goodness(scale record.Scale, value float64) float64 {
+func Goodness(scale record.Scale, value float64) float64 {
 	p := min(1, max(0, (value-scale.Min)/(scale.Max-scale.Min)))
 	switch scale.Direction {
 	case highBad:
@@ -126,5 +126,5 @@ func Place(scales map[string]record.Scale, s Score) (record.Scale, float64, bool
 	if !ok {
 		return record.Scale{}, 0, false
 	}
-	return scale, goodness(scale, s.Value), true
+	return scale, Goodness(scale, s.Value), true
 }

@@ -13,32 +13,55 @@ import (
 	"strings"
 
 	"keelmark/analysis"
+	"keelmark/analysis/condition"
+	"keelmark/analysis/fertility"
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/standard"
+	"keelmark/analysis/treatment"
 	"keelmark/ingest/record"
 )
 
-// Entry is the purpose of showing a bird. Breeding and parting with a bird rest on condition and fertility too.
-const Entry = "entry"
-
 // Options of the analysis.
 type Options struct {
-	Purpose   string     `name:"purpose" doc:"what is to be decided: entry"`
+	Purpose   string     `name:"purpose" doc:"what is to be decided: entry, breeding or keep-or-part"`
 	Ring      string     `name:"ring" doc:"ring or name of one bird; empty for all"`
 	On        record.Day `name:"on" doc:"the day of the decision; empty for the show day of flock.toml, else today"`
 	Tolerance float64    `name:"tolerance" doc:"percent of the listed weight allowed either way where the standard's own rule was not found; 0 for none" unit:"%"`
+	Enough    float64    `name:"enough" doc:"share of eggs that must be fertile for a male or hen to be fertile enough, used for the next looks of the purpose breeding" unit:"%"`
 }
 
+// House are rules of the keeper's own: from the claims on the sheets they make claims to add, and name claims to mute, by
+// ID, with the reason.
+type House func(context.Context, analysis.Context, *record.Dataset, []analysis.Claim) (added []analysis.Claim, muted map[string]string, err error)
+
 // Spec is the analysis in the catalogue.
-func Spec() analysis.Spec {
+func Spec() analysis.Spec { return SpecUnder(nil) }
+
+// SpecUnder is the analysis with the keeper's own rules applied to the sheets; without any where house is nil.
+func SpecUnder(house House) analysis.Spec {
 	return analysis.Define("decision", "What the records say for and against each bird, and what they cannot say",
 		`For each bird that is still in the flock: class on the day, weight against the published figure, chance of lying
 inside it on the day, last look for parasites, treatments with their withdrawal as entered, doubts about its cells,
-and the cheapest next looks. Sentences for and against stand side by side; nothing is decided.
-Needs what the analyses standard, forecast and parasite need; where they refuse, the refusal is shown.
+and the cheapest next looks. Sentences for and against stand side by side; nothing is decided. The purposes breeding and
+keep-or-part leave out the day of the show and add growth, condition and fertility.
+Needs what those analyses need; where they refuse, the refusal is shown.
 Source: those of the analyses; stop signs from government and veterinary pages on notifiable disease.`,
-		Options{Purpose: Entry}, run)
+		Options{Purpose: Entry, Enough: 80}, func(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
+			r, err := run(ctx, c, d, o)
+			if err != nil || house == nil || len(r.Stops) > 0 {
+				return r, err
+			}
+			var all []analysis.Claim
+			for _, s := range r.Sheets {
+				all = append(all, s.Claims...)
+			}
+			added, muted, err := house(ctx, c, d, all)
+			if err != nil {
+				return nil, err
+			}
+			return r.underRules(added, muted), nil
+		})
 }
 
 // Sheet is what the records say of one bird.
@@ -46,6 +69,8 @@ type Sheet struct {
 	Bird    record.Bird
 	Claims  []analysis.Claim // by weight of evidence within each side; all about this bird
 	Doubts  []Doubt
+	Lapsed  []Lapse  // what is too old to speak for the bird today
+	Missing []string // what the records do not hold of it
 	Next    []string // cheapest next observations, most telling first
 	Places  []standard.Place
 	Rests   *standard.Standing
@@ -85,70 +110,102 @@ type Result struct {
 	Pools   []analysis.Claim // about lines, which the birds' claims lean on
 	Stops   []analysis.Claim // where there is any, there are no Sheets
 
+	Courses []string // what is open to the keeper; what can be undone stands first
+
+	Week  []Look  // the looks of the coming week that would change most
+	Ranks []Rank  // where birds of one line could stand among each other
+	Muted []Muted // claims that the keeper's own rules leave out of the sheets
+
+	results   []analysis.Result
 	cautions  []analysis.Caution
 	Parasites *parasite.Result
 	Forecast  *forecast.Result
 	Standard  *standard.Result
+	Condition *condition.Result // nil where the purpose does not ask for it
+	Fertility *fertility.Result // likewise
+	Treatment *treatment.Result
 }
 
 func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
-	if o.Purpose != Entry {
-		return nil, fmt.Errorf("decision: the purpose %q is not known; it can be %s", o.Purpose, Entry)
+	p, err := purposeOf(o.Purpose)
+	if err != nil {
+		return nil, err
 	}
-	r := &Result{Purpose: o.Purpose, Show: c.Settings.Show, On: standard.DecisionDay(o.On, c), Today: c.Today, Units: analysis.UnitsOf(c.Settings)}
+	if !(o.Enough > 0 && o.Enough < 100) {
+		return nil, fmt.Errorf("decision: enough is %g %%; use more than 0 and less than 100", o.Enough)
+	}
+	r := &Result{Purpose: p.name, Courses: p.courses, Show: c.Settings.Show, On: p.day(o, c), Today: c.Today, Units: analysis.UnitsOf(c.Settings), cautions: p.cautions}
 	birds, err := standard.Present(d, o.Ring, c.Today)
 	if err != nil {
 		return nil, err
 	}
 	r.Stops = Stops(c.Today, d)
-	if err := r.analyse(ctx, c, d, o); err != nil {
+	g := &gathering{c, d, o, r}
+	if err := r.ask(ctx, p.sources, g); err != nil {
 		return nil, err
 	}
 	if len(r.Stops) > 0 {
 		return r, nil // no sheet, no table, no figure: nothing else is said
 	}
 	byBird := r.share()
-	doubts := doubtsOf(d)
+	doubts, here := doubtsOf(d), analysis.PresenceOf(d)
+	slices.SortStableFunc(birds, byRing)
 	for _, b := range birds {
-		s := Sheet{Bird: b, Doubts: doubts[b.ID], Claims: withoutEchoes(byBird[b.ID])}
-		slices.SortStableFunc(s.Claims, heavier)
-		s.Next = nextOf(s.Claims)
+		s := Sheet{Bird: b, Doubts: doubts[b.ID], Claims: append(leaving(b, here.Waiting(b.ID, c.Today)), p.bears(byBird[b.ID])...)}
 		r.fill(&s)
 		s.Bird.Breed, s.Bird.Size = cmp.Or(s.Bird.Breed, c.Settings.Flock.Breed), cmp.Or(s.Bird.Size, c.Settings.Flock.Size)
+		r.lapse(&s, d, p)
 		r.Sheets = append(r.Sheets, s)
 	}
-	return r, nil
-}
-
-// analyse runs the analyses that an entry rests on.
-func (r *Result) analyse(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) error {
-	options := map[string]any{"on": o.On, "tolerance": o.Tolerance, "ring": o.Ring}
-	stand, err := standard.Spec().Run(ctx, c, d, options)
-	if err != nil {
-		return err
+	if err := r.fragile(ctx, g); err != nil {
+		return nil, err
 	}
-	ahead, err := forecast.Spec().Run(ctx, c, d, options)
-	if err != nil {
-		return err
-	}
-	look, err := parasite.Spec().Run(ctx, c, d, nil)
-	if err != nil {
-		return err
-	}
-	r.Standard, r.Forecast = stand.(*standard.Result), ahead.(*forecast.Result)
-	r.Parasites = look.(*parasite.Result)
-	for _, result := range []analysis.Result{stand, ahead, look} {
-		if with, ok := result.(analysis.Cautioned); ok {
-			r.cautions = append(r.cautions, with.Cautions()...)
+	if p.compares {
+		if err := r.rank(); err != nil {
+			return nil, err
 		}
 	}
+	for i := range r.Sheets {
+		s := &r.Sheets[i]
+		p.order(s.Claims)
+		s.Next = nextOf(s.Claims)
+	}
+	r.Week, err = r.week(p, o.Enough/100)
+	return r, err
+}
+
+// ask runs the analyses of a purpose and gathers their cautions before its own.
+func (r *Result) ask(ctx context.Context, sources []source, g *gathering) error {
+	var cautions []analysis.Caution
+	add := func(list []analysis.Caution) { // analyses share cautions
+		for _, c := range list {
+			if !slices.Contains(cautions, c) {
+				cautions = append(cautions, c)
+			}
+		}
+	}
+	for _, of := range sources {
+		result, err := of(ctx, g)
+		if err != nil {
+			return err
+		}
+		if result == nil {
+			continue
+		}
+		r.results = append(r.results, result)
+		if with, ok := result.(analysis.Cautioned); ok {
+			add(with.Cautions())
+		}
+	}
+	add(r.cautions)
+	r.cautions = cautions
 	return nil
 }
 
 // share sorts the claims of the analyses into those of each bird, of the flock and of pools.
 func (r *Result) share() map[string][]analysis.Claim {
 	byBird := map[string][]analysis.Claim{}
-	for _, result := range []analysis.Result{r.Standard, r.Forecast, r.Parasites} {
+	for _, result := range r.results {
 		for _, c := range result.Claims() {
 			switch {
 			case c.Subject.Bird != "":
@@ -165,7 +222,7 @@ func (r *Result) share() map[string][]analysis.Claim {
 			continue // its claim names the bird already
 		}
 		for _, claim := range r.Flock {
-			if slices.Contains(claim.RestsOn, c.Event.At) && claim.Topic == "treatments" && r.recent(c) {
+			if slices.Contains(claim.RestsOn, c.Event.At) && strings.HasPrefix(claim.ID, "parasite.treatment/") && r.recent(c) {
 				for _, bird := range c.Birds {
 					if last, _ := r.Parasites.LastCourse(bird); last.Event.At != c.Event.At {
 						continue // the table of looks and treatments has the earlier ones
@@ -185,42 +242,16 @@ func (r *Result) recent(c parasite.Course) bool {
 	return c.Event.On.Last >= r.Today-3*parasite.VerifyTo
 }
 
-// heavier orders claims within a sheet: stop signs, then against, for, open; with a number before without, more
-// records before fewer.
-func heavier(a, b analysis.Claim) int {
-	order := []analysis.Stands{analysis.Stop, analysis.Against, analysis.For, analysis.Open}
-	if c := slices.Index(order, a.Stands) - slices.Index(order, b.Stands); c != 0 {
-		return c
+// leaving says which cells may tell that a bird is no longer there.
+func leaving(b record.Bird, events []record.Event) []analysis.Claim {
+	var out []analysis.Claim
+	for _, e := range events {
+		out = append(out, analysis.Claim{ID: "decision.leaving/" + b.ID + "/" + e.At.Key(), Subject: analysis.Subject{Bird: b.ID}, Topic: "records",
+			Stands: analysis.Open, Text: fmt.Sprintf("%s: %s. Until then it stands here as a bird of the flock.", b.Label(), analysis.MayBeGone(e)),
+			N: analysis.Counts{Records: 1, Birds: 1}, RestsOn: []record.Ref{e.At}, Method: "an event that waits for the keeper's answer takes no bird out",
+			Refusal: &analysis.Refusal{Needs: "your answer about one cell", Next: "confirm or correct " + e.At.String()}})
 	}
-	weight := func(c analysis.Claim) int {
-		n := c.N.Records
-		if c.Estimate != nil {
-			n += 1000
-		}
-		if c.Refusal != nil {
-			n -= 1000
-		}
-		return n
-	}
-	return weight(b) - weight(a)
-}
-
-// withoutEchoes leaves out what does not bear on an entry, the weight when grown, and what the last weighing alone
-// says of a class where the forecast for the day says it from all weighings.
-func withoutEchoes(claims []analysis.Claim) []analysis.Claim {
-	forecast := map[string]bool{}
-	for _, c := range claims {
-		if rest, ok := strings.CutPrefix(c.ID, "forecast.band/"); ok && c.Estimate != nil {
-			forecast[rest] = true
-		}
-	}
-	return slices.DeleteFunc(claims, func(c analysis.Claim) bool {
-		if strings.HasPrefix(c.ID, "forecast.mature/") {
-			return true
-		}
-		rest, ok := strings.CutPrefix(c.ID, "standard.band/")
-		return ok && forecast[rest]
-	})
+	return out
 }
 
 // nextOf lists the next observations that the refusals of a bird name, each once.
@@ -262,7 +293,7 @@ func doubtsOf(d *record.Dataset) map[string][]Doubt {
 	}
 	for _, q := range d.Questions {
 		for _, r := range append([]record.Ref{q.At}, q.More...) {
-			add(r, "not counted until answered: "+q.Message)
+			add(r, "open question: "+q.Message)
 		}
 	}
 	for _, x := range d.Rejects {
@@ -319,17 +350,8 @@ func (r *Result) Claims() []analysis.Claim {
 	return out
 }
 
-// Cautions are those of the analyses, then those of showing a bird.
-func (r *Result) Cautions() []analysis.Caution {
-	return append(slices.Clone(r.cautions),
-		analysis.Caution{Topic: "Before entering", Text: "A bird that moults hard, is in poor condition or was treated lately is better off at home, and showing is a strain " +
-			"for any bird. Rules on gatherings and on registering birds change, in outbreaks from week to week: check them before you enter. " +
-			"Birds that come back are best housed apart and watched for two weeks or more.",
-			Source: "government licence conditions for poultry gatherings (England, 2025); common practice"},
-		analysis.Caution{Topic: "Signs that come first", Text: "Sudden or several deaths, a swollen head, a blue or purple comb, gasping, a twisted neck, paralysis, green or bloody " +
-			"droppings, a sharp drop in lay, feed or water: speak to a vet or the animal health authority before anything else. Avian influenza and Newcastle disease are notifiable.",
-			Source: "government and veterinary pages on avian influenza and Newcastle disease"})
-}
+// Cautions are those of the analyses, then those of the purpose.
+func (r *Result) Cautions() []analysis.Caution { return r.cautions }
 
 // Counted counts the birds by what the records hold: those with nothing against and nothing open beside
 // something for, those with something open and nothing against, and those with something against.
@@ -350,17 +372,23 @@ func (r *Result) Counted() (nothingAgainst, open, against int) {
 // Summary says in words and counts what the sheets hold.
 func (r *Result) Summary() string {
 	if len(r.Stops) > 0 {
-		return "The records name signs that come before any show. Nothing else is said of this flock until a vet or the authority was asked."
+		return "The records name signs that come before any decision. Nothing else is said of this flock until a vet or the authority was asked."
 	}
 	if len(r.Sheets) == 0 {
 		return "The records hold no bird that is still in the flock."
 	}
 	clean, open, against := r.Counted()
-	return strings.Join([]string{
-		fmt.Sprintf("something speaks against %s", birds(against)),
-		fmt.Sprintf("%s %s an open point and nothing against", birds(open), have(open)),
-		fmt.Sprintf("nothing speaks against %s", birds(clean)),
-	}, " · ") + ". The decision is yours: the lines for it are blank."
+	parts := []string{"nothing speaks against any bird"}
+	if against > 0 {
+		parts[0] = "something speaks against " + birds(against)
+	}
+	if open > 0 {
+		parts = append(parts, fmt.Sprintf("%s %s an open point and nothing against", birds(open), have(open)))
+	}
+	if clean > 0 {
+		parts = append(parts, fmt.Sprintf("%s %s nothing against and nothing open", birds(clean), have(clean)))
+	}
+	return strings.Join(parts, " · ") + ". The decision is yours: the lines for it are blank."
 }
 
 func birds(n int) string {

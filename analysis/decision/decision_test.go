@@ -163,3 +163,39 @@ func TestTablesHaveACellForEachColumn(t *testing.T) {
 		}
 	}
 }
+
+func TestEachPurposeRestsOnItsOwn(t *testing.T) {
+	c, d := home(t)
+	for _, p := range []string{Entry, Breeding, KeepOrPart} {
+		r := gathered(t, c, d, map[string]any{"purpose": p})
+		if len(r.Sheets) != 3 || len(r.Courses) < 2 || r.Purpose != p {
+			t.Fatalf("%s: %d sheets, courses %v", p, len(r.Sheets), r.Courses)
+		}
+		show, seen := false, map[string]bool{}
+		for _, claim := range r.Claims() {
+			show = show || strings.HasPrefix(claim.ID, "forecast.band/")
+			if seen[claim.ID] {
+				t.Errorf("%s: %s stands twice", p, claim.ID)
+			}
+			seen[claim.ID] = true
+			for _, wrong := range claim.Lint() {
+				t.Errorf("%s: %s in %q", p, wrong, claim.Text)
+			}
+		}
+		if show != (p == Entry) {
+			t.Errorf("%s: the day of the show is spoken of: %v", p, show)
+		}
+		if (r.On == c.Today) != (p != Entry) {
+			t.Errorf("%s: the day is %s", p, r.On)
+		}
+		last := r.Cautions()[len(r.Cautions())-1]
+		if last.Topic != "Signs that come first" {
+			t.Errorf("%s: the last caution is %s", p, last.Topic)
+		}
+	}
+	// Parting is not reversible: what can be undone stands first, and nothing that cannot is offered.
+	r := gathered(t, c, d, map[string]any{"purpose": KeepOrPart})
+	if !strings.HasPrefix(r.Courses[0], "wait") || !slices.ContainsFunc(r.Cautions(), func(c analysis.Caution) bool { return c.Topic == "Killing" }) {
+		t.Errorf("courses %v", r.Courses)
+	}
+}

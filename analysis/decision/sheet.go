@@ -12,9 +12,10 @@ import (
 	"keelmark/ingest/record"
 )
 
-// Tables are one line a bird, the next looks, what was looked for and treated, the doubts about cells, and the published rows in use.
+// Tables are one line a bird, the looks of the coming week, what refusals ask for next, the courses that are open to the keeper,
+// what has expired and is missing, where birds could stand, what was muted, what was looked for and treated, the doubts about cells, and the published rows in use.
 func (r *Result) Tables() []analysis.Table {
-	return []analysis.Table{r.sheetTable(), r.nextTable(), r.looksTable(), r.doubtTable(), r.standardTable()}
+	return []analysis.Table{r.sheetTable(), r.weekTable(), r.nextTable(), r.coursesTable(), r.lapsedTable(), r.rankTable(), r.mutedTable(), r.looksTable(), r.doubtTable(), r.standardTable()}
 }
 
 // sheetTable is the view of the flock: one line a bird.
@@ -23,6 +24,7 @@ func (r *Result) sheetTable() analysis.Table {
 		{Name: "bird", Head: "bird", Doc: "key of the bird"},
 		{Name: "ring", Head: "ring", Doc: "ring as written"},
 		{Name: "name", Head: "name"},
+		{Name: "also", Head: "also written", Doc: "other spellings that were taken for this bird"},
 		{Name: "breed", Head: "breed", Doc: "breed, variety and size"},
 		{Name: "class", Head: "class", Doc: "class on the day; two where the records or a birthday leave both open"},
 		{Name: "age_w", Head: "age on the day", Unit: "weeks"},
@@ -54,8 +56,8 @@ func (r *Result) sheetTable() analysis.Table {
 		if a := s.Ahead; a != nil && a.Refusal == nil {
 			low, on, high = a.Weight.Low, a.Weight.Value, a.Weight.High
 		}
-		row := []any{s.Bird.ID, s.Bird.Ring, s.Bird.Name, breedText(s.Bird), classText(s.Places), age, weight, weighed, low, on, high,
-			r.onTheDay(s), r.lastText(s), r.writtenText(s), chanceText(s), lookText(s), withdrawalText(s),
+		row := []any{s.Bird.ID, s.Bird.Ring, s.Bird.Name, strings.Join(s.Bird.Aliases, ", "), breedText(s.Bird), classText(s.Places), age, weight, weighed, low, on, high,
+			r.onTheDay(s), r.lastText(s), r.writtenText(s), chanceText(s), r.lookText(s), withdrawalText(s),
 			brief(s.Side(analysis.For)), brief(s.Side(analysis.Against)),
 			len(s.Side(analysis.For)), len(s.Side(analysis.Against)), len(s.Side(analysis.Open))}
 		t.Rows = append(t.Rows, row)
@@ -111,7 +113,11 @@ func (r *Result) writtenText(s Sheet) string {
 			texts = append(texts, "none published")
 			continue
 		}
-		texts = append(texts, p.Band.Text(r.Units))
+		text := p.Band.Text(r.Units)
+		if !p.Band.Stated() {
+			text += ", tolerance not stated"
+		}
+		texts = append(texts, text)
 	}
 	return strings.Join(texts, " or ")
 }
@@ -130,11 +136,47 @@ func chanceText(s Sheet) string {
 	return strings.Join(texts, " or ")
 }
 
-func lookText(s Sheet) string {
+// lookText says what the looks of the last day found: "no lice or mites seen, 2025-11-22".
+func (r *Result) lookText(s Sheet) string {
 	if !s.Looked {
 		return "no look recorded"
 	}
-	return fmt.Sprintf("%s, %s", s.Look.Finding, s.Look.On)
+	var found findings
+	for _, h := range r.Parasites.Histories {
+		if h.Bird.ID == s.Bird.ID && h.Last != nil && h.Last.On == s.Look.On {
+			found.add(h.Parasite, h.Last.Finding)
+		}
+	}
+	return strings.Join(found.texts(), ", ") + ", " + s.Look.On.String()
+}
+
+// findings are parasites by what a look for them found.
+type findings [3][]string
+
+func (f *findings) add(name string, what parasite.Finding) {
+	if !slices.Contains(f[what], name) {
+		f[what] = append(f[what], name)
+	}
+}
+
+// texts are "mites found", "no lice seen", what was found first.
+func (f findings) texts() []string {
+	var out []string
+	if names := f[parasite.Found]; len(names) > 0 {
+		out = append(out, listed(names)+" found")
+	}
+	if names := f[parasite.Unclear]; len(names) > 0 {
+		out = append(out, listed(names)+" unclear")
+	}
+	if names := f[parasite.NoneFound]; len(names) > 0 {
+		n := len(names) - 1
+		text := names[n]
+		if n > 0 {
+			text = strings.Join(names[:n], ", ") + " or " + text
+		}
+		out = append(out, "no "+text+" seen")
+	}
+	return out
 }
 
 func withdrawalText(s Sheet) string {
@@ -144,35 +186,43 @@ func withdrawalText(s Sheet) string {
 	return s.Course.Event.On.String() + ": " + s.Course.Withdrawal
 }
 
-// brief names what the claims of one side are about, each once: "weight, none seen".
+// brief names what the claims of one side are about, each once: "weight, no lice or mites seen".
 func brief(claims []analysis.Claim) string {
 	var topics []string
+	var found findings
 	for _, c := range claims {
-		if t := topicText(c); !slices.Contains(topics, t) {
-			topics = append(topics, t)
+		if name, of := strings.CutPrefix(c.ID, "parasite.last/"+c.Subject.Bird+"/"); of {
+			what := parasite.Found
+			if c.Stands == analysis.For {
+				what = parasite.NoneFound
+			}
+			found.add(strings.ReplaceAll(name, "-", " "), what)
+		} else if !slices.Contains(topics, c.Topic) {
+			topics = append(topics, c.Topic)
 		}
 	}
-	return strings.Join(topics, ", ")
+	return strings.Join(append(topics, found.texts()...), ", ")
 }
 
-func topicText(c analysis.Claim) string {
-	if c.Topic != "parasites" {
-		return c.Topic
-	}
-	if c.Stands == analysis.For {
-		return "none seen"
-	}
-	return "found"
-}
-
+// nextTable has one line a sentence, with all the birds that it is about.
 func (r *Result) nextTable() analysis.Table {
 	t := analysis.Table{Name: "next", Caption: "The cheapest next looks", Columns: []analysis.Column{
-		{Name: "bird", Head: "bird"}, {Name: "next", Head: "next look"},
+		{Name: "n", Head: "birds", Doc: "how many birds it is about"}, {Name: "next", Head: "next look"},
 	}}
-	for _, s := range r.Sheets {
-		for _, n := range s.Next {
-			t.Rows = append(t.Rows, []any{s.Bird.Label(), n})
-		}
+	for _, n := range r.NextLooks() {
+		t.Rows = append(t.Rows, []any{len(n.Birds), n.Text})
+	}
+	return t
+}
+
+// coursesTable lists what is open to the keeper, what can be undone first.
+func (r *Result) coursesTable() analysis.Table {
+	t := analysis.Table{Name: "courses", Caption: "What is open to you: what can be undone stands first", Columns: []analysis.Column{{Name: "course", Head: "course"}}}
+	if len(r.Sheets) == 0 {
+		return t
+	}
+	for _, c := range r.Courses {
+		t.Rows = append(t.Rows, []any{c})
 	}
 	return t
 }
@@ -252,10 +302,8 @@ func (r *Result) standardTable() analysis.Table {
 			}
 			seen[l] = true
 			var others []string
-			for _, o := range p.Choice.Others {
-				if w := o.Weights[p.Class]; w.Published() {
-					others = append(others, fmt.Sprintf("%s %s (%s)", w.Printed, o.Unit, standard.RowName(o)))
-				}
+			for _, o := range p.Choice.Differing(p.Class) {
+				others = append(others, fmt.Sprintf("%s %s (%s)", o.Weights[p.Class].Printed, o.Unit, standard.RowName(o)))
 			}
 			t.Rows = append(t.Rows, []any{l.breed, l.class, p.Band.Printed.Printed + " " + p.Choice.Chosen.Unit, l.rule, l.source, strings.Join(others, "; ")})
 		}

@@ -125,10 +125,28 @@ func Stops(today record.Day, d *record.Dataset) []analysis.Claim {
 		lookAtCells(d, l, look)
 	}
 	if deaths := closeDeaths(today, d); len(deaths) >= StopDeaths {
-		add("deaths", fmt.Sprintf("The records show %d deaths within %d days, the last on %s.",
-			len(deaths), StopDeathDays, deaths[len(deaths)-1].On), eventRefs(deaths))
+		add("deaths", fmt.Sprintf("The records show %d deaths within %d days, the last on %s.%s",
+			len(deaths), StopDeathDays, deaths[len(deaths)-1].On, unsure(deaths)), eventRefs(deaths))
 	}
 	return claims
+}
+
+// unsure says how many deaths wait for the keeper's answer. They count all the same: a stop sign too many costs a
+// telephone call.
+func unsure(deaths []record.Event) string {
+	n := 0
+	for _, e := range deaths {
+		if e.Flagged {
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return " One of them waits for your confirmation and counts until then."
+	}
+	return fmt.Sprintf(" %d of them wait for your confirmation and count until then.", n)
 }
 
 // guideSheet is the sheet of our own blank workbook that lists the signs; it is no keeper's note.

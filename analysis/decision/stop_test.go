@@ -106,3 +106,34 @@ func TestASignInACellThatBecameNoRecordStops(t *testing.T) {
 		}
 	}
 }
+
+// Deaths that wait for the keeper's answer count, and are told apart.
+func TestADoubtfulDeathCountsForTheStopSign(t *testing.T) {
+	c, d := home(t)
+	for i, bird := range []string{"R1", "R2"} {
+		d.Events = append(d.Events, record.Event{Kind: record.Died, Bird: bird, On: record.On(c.Today - record.Day(i)), Flagged: i == 0, Text: "died", At: record.Ref{File: "a.csv", Row: int32(i + 2), Col: 2}})
+	}
+	stops := Stops(c.Today, d)
+	if len(stops) != 1 || !strings.Contains(stops[0].Text, "2 deaths within 7 days") || !strings.Contains(stops[0].Text, "One of them waits for your confirmation") {
+		t.Errorf("%+v", stops)
+	}
+}
+
+// A death or sale that the keeper has not confirmed leaves the bird on its page, with the cell.
+func TestADoubtfulDepartureLeavesTheBirdOnItsPage(t *testing.T) {
+	c, d := home(t)
+	at := record.Ref{File: "a.csv", Sheet: "2025", Row: 8, Col: 7}
+	d.Events = append(d.Events, record.Event{Kind: record.Departed, Bird: "R2", On: record.On(c.Today - 40), Flagged: true, Text: "sold?", At: at})
+	for _, s := range gathered(t, c, d, nil).Sheets {
+		if s.Bird.ID != "R2" {
+			continue
+		}
+		for _, claim := range s.Claims {
+			if strings.Contains(claim.Text, "a cell may say that it left: "+at.String()) && claim.Stands == analysis.Open && claim.RestsOn[0] == at {
+				return
+			}
+		}
+		t.Fatalf("the page does not tell: %+v", s.Claims)
+	}
+	t.Fatal("R2 has no page")
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"keelmark/ingest/record"
@@ -75,18 +76,19 @@ type Key struct {
 	Half    Half    `json:"half"`
 }
 
-// Cell holds the sums of one stratum, or of all strata of a key. With clusters c of counts n and x: N, X, NN, XN and XX are
-// the sums of n, x, n², xn and x².
+// Cell holds the sums of one stratum, or of all strata of a key. X of Weight is rounded to a tenth, of Growth to a
+// thousandth, in whole records as in released ones, so that no single weight can be worked out of a sum.
 type Cell struct {
 	Key
 	Stratum
 	Birds    int     `json:"birds"` // different birds behind it
-	Clusters int     `json:"clusters"`
+	Clusters int     `json:"clusters,omitempty"`
 	N        float64 `json:"n"`
 	X        float64 `json:"x"`
-	NN       float64 `json:"nn"`
-	XN       float64 `json:"xn"`
-	XX       float64 `json:"xx"`
+	// Spread, of totals only, is how much clusters vary: for shares, how many times more than independent members would, to one
+	// decimal; for Weight and Growth, the variance between birds, to two digits. 0 below 3 clusters. It is as coarse as that so
+	// that counts of single days or birds cannot be worked out of it, which sums of squares would allow.
+	Spread float64 `json:"spread,omitempty"`
 }
 
 // Rate is X/N; NaN where nothing was counted.
@@ -103,21 +105,47 @@ func (c *Cell) add(o Cell) {
 	c.Clusters += o.Clusters
 	c.N += o.N
 	c.X += o.X
-	c.NN += o.NN
-	c.XN += o.XN
-	c.XX += o.XX
 }
 
-// between is the variance of Rate with the clusters as units; NaN below 2 clusters.
+// spreadOf is Spread of clusters with counts n and x, made of sums of n, x, n², xn and x².
 //
-// Source: linearised variance of a ratio, Cochran 1977, Sampling Techniques, eq. 6.13, without finite population correction.
-func (c Cell) between() float64 {
-	if c.Clusters < 2 || c.N == 0 {
-		return math.NaN()
+// Source: linearised variance of a ratio, Cochran 1977, Sampling Techniques, eq. 6.13, without finite population correction; over
+// the binomial variance it is the design effect of Kish 1965, Survey Sampling, section 8.2.
+func spreadOf(m Measure, clusters, n, x, nn, xn, xx float64) float64 {
+	if clusters < 3 || n == 0 {
+		return 0
 	}
-	r := c.Rate()
-	k := float64(c.Clusters)
-	return max(0, k/(k-1)*(c.XX-2*r*c.XN+r*r*c.NN)/(c.N*c.N))
+	rate := x / n
+	variance := clusters / (clusters - 1) * max(0, xx-2*rate*xn+rate*rate*nn) / n // of one member
+	switch {
+	case !m.share():
+		return twoDigits(variance)
+	case rate <= 0 || rate >= 1:
+		return 0
+	}
+	return math.Round(10*variance/(rate*(1-rate))) / 10
+}
+
+func twoDigits(x float64) float64 {
+	if x <= 0 {
+		return 0
+	}
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 1, 64), 64)
+	if err != nil {
+		return 0
+	}
+	return rounded
+}
+
+// rounded is X as it is kept.
+func (m Measure) rounded(x float64) float64 {
+	switch m {
+	case Weight:
+		return math.Round(x*10) / 10
+	case Growth:
+		return math.Round(x*1000) / 1000
+	}
+	return x
 }
 
 func (k Key) compare(o Key) int {

@@ -25,6 +25,9 @@ const (
 
 const level = 0.90
 
+// funnelZ is the normal quantile of Funnel, two-sided 95 in 100. Source: Spiegelhalter 2005, Stat. Med. 24:1185.
+const funnelZ = 1.959964
+
 // Side says where a flock lies beside the others, the mix of its birds allowed for.
 type Side string
 
@@ -137,11 +140,12 @@ func (o Options) within(h Half) bool {
 // table is what a comparison works on: the total of each flock and its strata at one level.
 type table struct {
 	total  []Cell
+	halves []Cell // all totals, each half year by itself
 	strata []map[Stratum]Cell
 }
 
 func (r *Result) table(m Measure, scale string, o Options) table {
-	t := table{make([]Cell, len(r.Flocks)), make([]map[Stratum]Cell, len(r.Flocks))}
+	t := table{total: make([]Cell, len(r.Flocks)), strata: make([]map[Stratum]Cell, len(r.Flocks))}
 	for i, f := range r.Flocks {
 		t.strata[i] = map[Stratum]Cell{}
 		birds := 0
@@ -149,6 +153,7 @@ func (r *Result) table(m Measure, scale string, o Options) table {
 			if c.Measure == m && c.Scale == scale && o.within(c.Half) {
 				birds = max(birds, c.Birds) // halves share birds
 				t.total[i].add(c)
+				t.halves = append(t.halves, c)
 			}
 		}
 		t.total[i].Birds = birds
@@ -278,6 +283,9 @@ func direct(t table, flock int, pool map[Stratum]Cell) float64 {
 			finest[s] = true
 		}
 	}
+	if len(finest) < 2 {
+		return math.NaN()
+	}
 	var sum, weight float64
 	for _, s := range slices.SortedFunc(func(yield func(Stratum) bool) {
 		for s := range finest {
@@ -299,40 +307,50 @@ func direct(t table, flock int, pool map[Stratum]Cell) float64 {
 	return sum / weight
 }
 
-// dispersion is how much more rates vary between clusters within flocks than independent units would, at least 1; for
-// measures that are no shares it is the variance within flocks itself.
+// dispersion is the mean Spread of the half years: for shares how much more rates vary between clusters within flocks than
+// independent units would, at least 1 and weighted by the independent variance; for others the variance within flocks.
 func dispersion(m Measure, t table) float64 {
-	var clustered, independent, weight float64
-	for _, cell := range t.total {
-		v := cell.between()
-		if math.IsNaN(v) || cell.Clusters < 3 {
+	var sum, weight float64
+	for _, c := range t.halves {
+		if c.Spread == 0 {
 			continue
 		}
-		p := cell.Rate()
-		clustered += v * cell.N * cell.N
-		independent += cell.N * p * (1 - p)
-		weight += cell.N
+		w := c.N
+		if m.share() {
+			w *= c.Rate() * (1 - c.Rate())
+		}
+		sum, weight = sum+w*c.Spread, weight+w
 	}
 	if weight == 0 {
 		return 1
 	}
-	if !m.share() {
-		return clustered / weight
+	if m.share() {
+		return max(1, sum/weight)
 	}
-	if independent == 0 {
-		return 1
-	}
-	return max(1, clustered/independent)
+	return sum / weight
 }
 
 // variance of a flock's rate if it does not differ from the pool: for shares by the expected one, for others by the pooled
 // variance within flocks.
 func (row Row) variance(m Measure, dispersion float64, pool Cell, t table) float64 {
+	again := m.again(row.Cell)
 	if !m.share() {
-		return max(dispersion, 1e-12) / row.Cell.N
+		return again * max(dispersion, 1e-12) / row.Cell.N
 	}
 	p := min(max(row.Expected, 0.5/(pool.N+1)), 1-0.5/(pool.N+1))
-	return dispersion * p * (1 - p) / row.Cell.N
+	return again * dispersion * p * (1 - p) / row.Cell.N
+}
+
+// again is how often each bird came again: half years share birds, and a bird that is heavy in one is heavy in the next, so
+// that its half years are worth one observation together. Released sums cannot tell how alike a bird's half years are; taking
+// them to be the same bird twice errs on the side of saying too little. 1 where the clusters are no birds.
+//
+// Source: the design effect 1+(m-1)rho of Kish 1965, Survey Sampling, section 5.4, with rho 1.
+func (m Measure) again(c Cell) float64 {
+	if !slices.Contains([]Measure{Weight, Growth, Condition}, m) || c.Birds == 0 {
+		return 1
+	}
+	return max(1, float64(c.Clusters)/float64(c.Birds))
 }
 
 // exactRatio is counted over expected with the exact Poisson interval.
@@ -384,7 +402,7 @@ func (c *Comparison) spread(d, v []float64) {
 		row := &c.Rows[i]
 		row.Shrunken, row.Ranks = pooled.Shrunken[i], ranks[i]
 		row.Shrunken.N = row.Cell.Birds
-		row.Funnel = 1.959964 * math.Sqrt(v[i]+c.Tau2)
+		row.Funnel = funnelZ * math.Sqrt(v[i]+c.Tau2)
 		row.P = math.NaN()
 		switch {
 		case row.Cell.Birds < MinBirds:

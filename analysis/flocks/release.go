@@ -44,8 +44,8 @@ func Release(s Summary, today record.Day, earlier *Summary) Summary {
 	}
 	if earlier != nil {
 		out.Total, out.Cells = append(out.Total, earlier.Total...), append(out.Cells, earlier.Cells...)
-		out.sort()
 	}
+	out.sort()
 	for _, t := range out.Total {
 		out.Birds = max(out.Birds, t.Birds)
 	}
@@ -88,7 +88,8 @@ func visible(s Summary, k Key, total Cell) []Cell {
 		shown := 0.0
 		for i, c := range cells {
 			if !slices.Contains(order[:hide], i) {
-				c.Clusters, c.NN, c.XN, c.XX = 0, 0, 0, 0 // only the total needs them
+				c.Clusters, c.Spread = 0, 0 // only the total needs them
+				c.X = k.Measure.rounded(c.X)
 				out = append(out, c)
 				shown += c.N
 			}

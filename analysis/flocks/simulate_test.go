@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"keelmark/analysis"
@@ -28,8 +29,7 @@ func (e evening) run(t testing.TB, seed uint64) *Result {
 	var list []Summary
 	for i := range e.flocks {
 		d := e.flock(rng, i)
-		c := analysis.Context{Today: simulatedToday, Standards: []record.PublishedWeight{{Breed: "Sussex", Size: record.Large, SizeText: "large", Standard: "invented", Unit: "g",
-			Weights: map[record.Class]record.WeightRange{record.Hen: {Low: 3000, High: 3000}, record.Cock: {Low: 4000, High: 4000}, record.Pullet: {Low: 2600, High: 2600}, record.Cockerel: {Low: 3400, High: 3400}}}}}
+		c := analysis.Context{Today: simulatedToday, Standards: inventedStandards()}
 		c.Settings.Flock = record.FlockSettings{Code: fmt.Sprintf("K%02d", i), Hemisphere: []string{"north", "south"}[i%2], Breed: "Sussex", Size: record.Large}
 		c.Settings.Scales = map[string]record.Scale{"condition": {Name: "condition", Min: 0, Max: 3, Direction: "high-good"}}
 		s, err := Summarise(context.Background(), c, d)
@@ -43,6 +43,18 @@ func (e evening) run(t testing.TB, seed uint64) *Result {
 		t.Fatal(err)
 	}
 	return r
+}
+
+func inventedStandards() []record.PublishedWeight {
+	var out []record.PublishedWeight
+	for size, share := range map[record.Size]float64{record.Large: 1, record.Bantam: 0.3} {
+		weights := map[record.Class]record.WeightRange{}
+		for class, g := range map[record.Class]float64{record.Hen: 3000, record.Cock: 4000, record.Pullet: 2600, record.Cockerel: 3400} {
+			weights[class] = record.WeightRange{Low: g * share, High: g * share}
+		}
+		out = append(out, record.PublishedWeight{Breed: "Sussex", Size: size, SizeText: string(size), Standard: "invented", Unit: "g", Weights: weights})
+	}
+	return out
 }
 
 func (e evening) flock(rng *rand.Rand, i int) *record.Dataset {
@@ -153,63 +165,117 @@ func (r *Result) anySide() bool {
 	return false
 }
 
-// tally runs evenings with fixed seeds and counts what a test asks for.
-func tally(t testing.TB, e evening, runs int, hit func(*Result) bool) float64 {
-	n := 0
+// end reports whether a flock is shown at one end of a measure: by the plain rate, by the shrunken value, or as sure to be
+// first or last by its rank range.
+func (r *Result) end(m Measure, code string) (plain, shrunken, called bool) {
+	for _, c := range r.Comparisons {
+		if c.Measure != m {
+			continue
+		}
+		at := slices.IndexFunc(c.Rows, func(row Row) bool { return row.Code == code })
+		if at < 0 {
+			return
+		}
+		extreme := func(of func(Row) float64) bool {
+			above, below := 0, 0
+			for i, row := range c.Rows {
+				if i != at && of(row) >= of(c.Rows[at]) {
+					above++
+				}
+				if i != at && of(row) <= of(c.Rows[at]) {
+					below++
+				}
+			}
+			return above == 0 || below == 0
+		}
+		ranks := c.Rows[at].Ranks
+		return extreme(func(r Row) float64 { return r.Rate }), extreme(func(r Row) float64 { return r.Shrunken.Value }),
+			ranks == [2]int{1, 1} || ranks == [2]int{len(c.Rows), len(c.Rows)}
+	}
+	return
+}
+
+// tally runs evenings with fixed seeds and counts, for each of some questions, the share of evenings that answer yes.
+func tally(t testing.TB, e evening, runs int, questions ...func(*Result) bool) []float64 {
+	out := make([]float64, len(questions))
 	for seed := range runs {
-		if hit(e.run(t, uint64(seed)+1)) {
-			n++
+		r := e.run(t, uint64(seed)+1)
+		for i, q := range questions {
+			if q(r) {
+				out[i] += 1 / float64(runs)
+			}
 		}
 	}
-	return float64(n) / float64(runs)
+	return out
+}
+
+func called(m Measure, code string, side Side) func(*Result) bool {
+	return func(r *Result) bool { return r.side(m, code) == side }
 }
 
 func TestEveningsOfAlikeFlocksStayQuiet(t *testing.T) {
 	// 30 evenings; 5 % would show one or two, and the chance of more than 4 is 2 in 100 (binomial).
-	if share := tally(t, evening{flocks: 12, years: 1, careful: 3}, 30, (*Result).anySide); share > 4.0/30 {
-		t.Errorf("%.0f %% of evenings call a flock above or below although none differs", 100*share)
+	share := tally(t, evening{flocks: 12, years: 1, careful: 3}, 30, (*Result).anySide, called(Lice, "K03", Above),
+		func(r *Result) bool { _, _, sure := r.end(Lice, "K01"); return sure })
+	if share[0] > 4.0/30 {
+		t.Errorf("%.0f %% of evenings call a flock above or below although none differs", 100*share[0])
+	}
+	if share[1] > 1.0/30 {
+		t.Errorf("%.0f %% of evenings call the flock that looks weekly lousier", 100*share[1])
+	}
+	// By chance one flock of 12 is first or last in 2 of 12; more than 9 of 30 has 2 in 100.
+	if share[2] > 9.0/30 {
+		t.Errorf("%.0f %% of evenings say that the flock of 10 birds is first or last", 100*share[2])
 	}
 }
 
 func TestAFlockThatDiffersIsFound(t *testing.T) {
-	heavier := tally(t, evening{flocks: 12, years: 1, careful: -1, heavier: 15}, 10, func(r *Result) bool { return r.side(Weight, "K00") == Above })
-	if heavier < 0.7 {
-		t.Errorf("a flock 15 %% heavier is found in %.0f %% of evenings", 100*heavier)
+	heavier := tally(t, evening{flocks: 12, years: 1, careful: -1, heavier: 15}, 10, called(Weight, "K00", Above))
+	if heavier[0] < 0.7 {
+		t.Errorf("a flock 15 %% heavier is found in %.0f %% of evenings", 100*heavier[0])
 	}
 }
 
 // BenchmarkEvenings prints the whole table: go test -run xxx -bench Evenings -benchtime 1x ./analysis/flocks
 func BenchmarkEvenings(b *testing.B) {
+	type question struct {
+		name string
+		hit  func(*Result) bool
+	}
+	tenCalled := question{"the flock of 10 birds called above or below by any measure", func(r *Result) bool {
+		return slices.ContainsFunc(Measures(), func(m Measure) bool { return r.side(m, "K01") == Above || r.side(m, "K01") == Below })
+	}}
+	atEnd := func(m Measure) []question {
+		return []question{
+			{"the flock of 10 is first or last for " + string(m) + " as counted (its share: 16.7 %)", func(r *Result) bool { is, _, _ := r.end(m, "K01"); return is }},
+			{"  by the shrunken value", func(r *Result) bool { _, is, _ := r.end(m, "K01"); return is }},
+			{"  and said to be so by its rank range", func(r *Result) bool { _, _, is := r.end(m, "K01"); return is }},
+		}
+	}
 	for range b.N {
-		const runs = 400
 		for _, e := range []struct {
 			name string
+			runs int
 			evening
-			hit func(*Result) bool
+			ask []question
 		}{
-			{"no difference, any flock called above or below, 1 year", evening{12, 1, -1, 0, 0}, (*Result).anySide},
-			{"no difference, one flock looks weekly, any called", evening{12, 1, 3, 0, 0}, (*Result).anySide},
-			{"the weekly flock called lousier", evening{12, 1, 3, 0, 0}, func(r *Result) bool { return r.side(Lice, "K03") == Above }},
-			{"no difference, 3 years", evening{12, 3, -1, 0, 0}, (*Result).anySide},
-			{"flock 0 lousier by 20 points, found", evening{12, 3, -1, 0.2, 0}, func(r *Result) bool { return r.side(Lice, "K00") == Above }},
-			{"flock 0 lousier by 40 points, found", evening{12, 3, -1, 0.4, 0}, func(r *Result) bool { return r.side(Lice, "K00") == Above }},
-			{"flock 0 heavier by 8 %, found", evening{12, 1, -1, 0, 8}, func(r *Result) bool { return r.side(Weight, "K00") == Above }},
-			{"flock 0 heavier by 15 %, found", evening{12, 1, -1, 0, 15}, func(r *Result) bool { return r.side(Weight, "K00") == Above }},
-			{"the flock of 10 birds called above or below", evening{12, 1, -1, 0, 0}, func(r *Result) bool {
-				for _, m := range Measures() {
-					if s := r.side(m, "K01"); s == Above || s == Below {
-						return true
-					}
-				}
-				return false
-			}},
+			{"12 alike flocks, 1 year", 400, evening{12, 1, -1, 0, 0}, slices.Concat([]question{{"any flock called above or below (bar: 5 %)", (*Result).anySide}, tenCalled}, atEnd(Lice), atEnd(Weight))},
+			{"12 alike flocks, 1 year, one looks weekly", 400, evening{12, 1, 3, 0, 0}, []question{{"any flock called above or below (bar: 5 %)", (*Result).anySide}, {"the weekly flock called lousier", called(Lice, "K03", Above)}}},
+			{"12 alike flocks, 3 years", 300, evening{12, 3, -1, 0, 0}, slices.Concat([]question{{"any flock called above or below (bar: 5 %)", (*Result).anySide}, tenCalled}, atEnd(Lice), atEnd(Weight))},
+			{"30 birds lousier by 20 points, 3 years", 150, evening{12, 3, -1, 0.2, 0}, []question{{"found", called(Lice, "K00", Above)}}},
+			{"30 birds lousier by 40 points, 3 years", 100, evening{12, 3, -1, 0.4, 0}, []question{{"found", called(Lice, "K00", Above)}}},
+			{"30 birds heavier by 8 %, 1 year", 300, evening{12, 1, -1, 0, 8}, []question{{"found", called(Weight, "K00", Above)}}},
+			{"30 birds heavier by 15 %, 1 year", 150, evening{12, 1, -1, 0, 15}, []question{{"found", called(Weight, "K00", Above)}}},
+			{"30 birds heavier by 8 %, 3 years", 100, evening{12, 3, -1, 0, 8}, []question{{"found", called(Weight, "K00", Above)}}},
 		} {
-			n := runs
-			if e.years == 3 {
-				n = 150
+			var hits []func(*Result) bool
+			for _, q := range e.ask {
+				hits = append(hits, q.hit)
 			}
-			share := tally(b, e.evening, n, e.hit)
-			fmt.Printf("%-60s %5.1f %% (%d evenings, standard error %.1f)\n", e.name, 100*share, n, 100*math.Sqrt(share*(1-share)/float64(n)))
+			fmt.Printf("%s (%d evenings)\n", e.name, e.runs)
+			for i, share := range tally(b, e.evening, e.runs, hits...) {
+				fmt.Printf("  %-75s %5.1f %% (standard error %.1f)\n", e.ask[i].name, 100*share, 100*math.Sqrt(max(0, share*(1-share))/float64(e.runs)))
+			}
 		}
 	}
 }

@@ -93,10 +93,15 @@ func (s *sum) add(cluster, bird string, n, x float64) {
 func (s *sum) cell(k Key, t Stratum) Cell {
 	c := Cell{Key: k, Stratum: t, Birds: len(s.birds), Clusters: len(s.clusters)}
 	slices.Sort(s.order) // sums of the same records are the same to the last digit, whatever the order of adding
+	var nn, xn, xx float64
 	for _, name := range s.order {
 		n, x := s.clusters[name][0], s.clusters[name][1]
-		c.N, c.X, c.NN, c.XN, c.XX = c.N+n, c.X+x, c.NN+n*n, c.XN+x*n, c.XX+x*x
+		c.N, c.X, nn, xn, xx = c.N+n, c.X+x, nn+n*n, xn+x*n, xx+x*x
 	}
+	if t == (Stratum{}) {
+		c.Spread = spreadOf(k.Measure, float64(c.Clusters), c.N, c.X, nn, xn, xx)
+	}
+	c.X = k.Measure.rounded(c.X)
 	return c
 }
 
@@ -408,4 +413,10 @@ func (g *gatherer) eggs(context.Context) error {
 		g.add(Key{Measure: Fertile, Half: HalfOf(s.On.First)}, Stratum{Size: size, Season: g.season(s.On.First)}, fmt.Sprint(i), parents, float64(s.Set), float64(fertile))
 	}
 	return nil
+}
+
+// Forget returns the summary without its memory of birds, which only Release needs: what thousands of flocks are kept as.
+func (s Summary) Forget() Summary {
+	s.members = nil
+	return s
 }

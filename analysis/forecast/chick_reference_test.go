@@ -12,9 +12,9 @@ import (
 )
 
 // Day 21 of the chicks of Crowder & Hand 1990, Analysis of Repeated Measures, Example 5.3 (R's ChickWeight), from
-// their weighings of days 0 to 12 alone: 45 chicks lived to be weighed then. The wandering growth rate is fitted to
-// days 0 to 12 and nothing is calibrated on day 21. The range is stated as 90 % and holds for about 78 %: all that
-// lie outside fell behind after day 12, as no earlier weighing of theirs foretold. One chick is 2.2 points.
+// their weighings of days 0 to 12 alone: 45 chicks lived to be weighed then. The process noise, a growth rate that
+// wanders and returns, is fitted to days 0 to 12; nothing is calibrated on day 21. 38 chicks lie inside the 90 %
+// range; those outside fell behind after day 12, as no earlier weighing of theirs foretold. One chick is 2.2 points.
 func TestChicksAtDay21(t *testing.T) {
 	root := os.Getenv("KEELMARK_REFERENCE")
 	if root == "" {
@@ -66,7 +66,7 @@ func TestChicksAtDay21(t *testing.T) {
 		for _, a := range ages[id] {
 			days = append(days, 7*a)
 		}
-		tracks = append(tracks, newTrack(ages[id], logs[id], days))
+		tracks = append(tracks, track{ages[id], logs[id], days})
 	}
 	p := integrate(priorFor(2000, openSD), tracks)
 	var inside [3]int
@@ -86,9 +86,10 @@ func TestChicksAtDay21(t *testing.T) {
 		}
 		width += math.Log(w.Quantile(0.95) / w.Quantile(0.05))
 	}
-	t.Logf("%d chicks: %d, %d, %d inside 50, 80, 90 %%; mean width %.2f; wander %.2f; %.0f draws", n, inside[0], inside[1], inside[2], width/float64(n),
-		p.estimate("", func(p *pool) float64 { return p.wander }).Value, p.effective)
-	if share := float64(inside[2]) / float64(n); n != 45 || share < 0.73 || share > 0.96 {
-		t.Errorf("%d of %d chicks lie inside the 90 %% range, %.0f %%; it was 78 %%", inside[2], n, 100*share)
+	t.Logf("%d chicks: %d, %d, %d inside 50, 80, 90 %%; mean width %.2f; wander %.2f, settle %.2f; %.0f draws", n, inside[0], inside[1], inside[2], width/float64(n),
+		p.estimate("", func(p *pool) float64 { return p.wander }).Value,
+		p.estimate("", func(p *pool) float64 { return p.settle }).Value, p.effective)
+	if share := float64(inside[2]) / float64(n); n != 45 || share < 0.84 || share > 0.96 {
+		t.Errorf("%d of %d chicks lie inside the 90 %% range, %.0f %%; 84 to 96 %% are asked for", inside[2], n, 100*share)
 	}
 }

@@ -13,11 +13,11 @@ import (
 
 const (
 	growingMethod = "pooled Richards curve of the line with bird effects and a wandering growth rate, pool integrated"
-	grownMethod   = "the bird's own level with swings shared by the grown birds, integrated"
+	grownMethod   = "the bird's own level, swings, season and moult shared by the grown birds, integrated"
 	ownSource     = "ranges checked by Keelmark's own simulations of invented flocks"
 )
 
-// Claims are, for each bird, one a class on the day and one on its mature weight, then one for each line.
+// Claims are, for each bird, one a class on the day and one on its mature weight, then one for each line and for the flock.
 func (r *Result) Claims() []analysis.Claim {
 	var out []analysis.Claim
 	for i := range r.Birds {
@@ -30,7 +30,7 @@ func (r *Result) Claims() []analysis.Claim {
 	for i := range r.Lines {
 		out = append(out, r.line(&r.Lines[i]))
 	}
-	return out
+	return append(out, r.flock()...)
 }
 
 // base is what all claims on a bird share.
@@ -62,7 +62,7 @@ func (r *Result) base(f *Forecast) analysis.Claim {
 			claim.Caveats = append(claim.Caveats, l.caveats()...)
 		}
 	} else if f.Refusal == nil {
-		claim.Caveats = append(claim.Caveats, "moult, lay and season move grown weights: the range holds such swings only as far as the flock's own records show them")
+		claim.Caveats = append(claim.Caveats, r.Season.caveats(f.Moulting)...)
 	}
 	return claim
 }
@@ -160,12 +160,15 @@ func (r *Result) mature(f *Forecast) analysis.Claim {
 		return claim
 	}
 	claim.Estimate = f.Mature
-	claim.Text = fmt.Sprintf("%s: may weigh about %s (%s) when grown, from %d weighings of its own and %d birds of its line.",
-		f.Bird.Label(), r.Units.About(f.Mature.Value), r.Units.AboutRange(f.Mature.Low, f.Mature.High), len(f.Weighings), r.lineBirds(f))
-	claim.Caveats = append(claim.Caveats, "the figure leans on growth going on as the line's curve has it; a setback of the whole line shortly before the last weighing would not show in it")
+	claim.Text = fmt.Sprintf("%s: may weigh about %s (%s) when grown, from %s of its own and %s of its line.",
+		f.Bird.Label(), r.Units.About(f.Mature.Value), r.Units.AboutRange(f.Mature.Low, f.Mature.High), counted(len(f.Weighings), "weighing"), counted(r.lineBirds(f), "bird"))
+	claim.Caveats = append(claim.Caveats, "the figure leans on growth going on as the line's curve has it")
+	if l, ok := r.LineOf(f.Line); ok {
+		claim.Caveats = append(claim.Caveats, l.unseen())
+	}
 	if l, ok := r.LineOf(f.Line); ok && l.Followed < SureRelatives {
 		claim.Caveats = append(claim.Caveats, fmt.Sprintf(
-			"with fewer than %d birds of the line followed to %d weeks, ranges stated as 90 %% held for 78 to 91 %% of simulated birds whose growth had another shape",
+			"with fewer than %d birds of the line followed to %d weeks, ranges stated as 90 %% held for 80 to 94 %% of simulated birds whose growth had another shape",
 			SureRelatives, MinLineDays/7))
 	}
 	return claim
@@ -184,14 +187,22 @@ func (l *Line) caveats() []string {
 		if l.TableGrams == 0 {
 			basis = "and no published weight is known"
 		}
-		out = append(out, fmt.Sprintf("%d birds of the line were followed to %d weeks, fewer than %d: its mature weight is %s",
-			l.Followed, MinLineDays/7, MinLineBirds, basis))
+		out = append(out, fmt.Sprintf("%s of the line followed to %d weeks, fewer than %d: its mature weight is %s",
+			counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds, basis))
 	}
 	if s := l.Setback; s != nil {
 		out = append(out, fmt.Sprintf("from about %s on the whole line weighed about %.0f %% %s than its curves: chances are not calibrated past that",
 			record.Day(s.Day), 100*math.Abs(s.Share), lighter(s.Share)))
 	}
 	return out
+}
+
+// unseen is what setback of the whole line its weighings would not show.
+func (l *Line) unseen() string {
+	if l.Blind > 0.5 {
+		return "these weighings cannot tell a setback that the whole line shared: after one the range is not calibrated"
+	}
+	return fmt.Sprintf("a setback of the whole line of less than about %.0f %% may not show in these weighings: after one the range is not calibrated", 100*l.Blind)
 }
 
 // line claims what the pool of a line rests on.
@@ -204,8 +215,11 @@ func (r *Result) line(l *Line) analysis.Claim {
 		ID: lineID(l.Line), Subject: analysis.Subject{Line: l.Line.String()}, Topic: "weight", Stands: analysis.Open,
 		Estimate: &l.Mature, N: analysis.Counts{Records: weighingsOf(l), Birds: l.Birds}, RestsOn: l.Refs,
 		Caveats: l.caveats(), Method: growingMethod, Source: ownSource,
-		Text: fmt.Sprintf("%s: mature weight of the line about %s (%s), from %d birds, %d of them followed to %d weeks; %s.",
-			l.Line, r.Units.About(l.Mature.Value), r.Units.AboutRange(l.Mature.Low, l.Mature.High), l.Birds, l.Followed, MinLineDays/7, table),
+		Text: fmt.Sprintf("%s: mature weight of the line about %s (%s), from %s, %d of them followed to %d weeks; %s.",
+			l.Line, r.Units.About(l.Mature.Value), r.Units.AboutRange(l.Mature.Low, l.Mature.High), counted(l.Birds, "bird"), l.Followed, MinLineDays/7, table),
+	}
+	if l.Setback == nil {
+		claim.Caveats = append(claim.Caveats, l.unseen())
 	}
 	if l.TableFrom != "" {
 		claim.Source = l.TableFrom + "; " + ownSource
@@ -238,7 +252,7 @@ func lineID(l record.Line) string {
 	return "forecast.line/" + strings.Join(parts, "-")
 }
 
-// Tables are one row a bird and class on the day, and one a line.
+// Tables are one row a bird and class on the day, one a line, and for each line what its published weight suggests by age.
 func (r *Result) Tables() []analysis.Table {
 	day := analysis.Table{
 		Name:    "forecast",
@@ -282,7 +296,7 @@ func (r *Result) Tables() []analysis.Table {
 			day.Rows = append(day.Rows, row)
 		}
 	}
-	return []analysis.Table{day, r.lineTable()}
+	return []analysis.Table{day, r.lineTable(), r.ageTable()}
 }
 
 // fill sets the cells that do not depend on the class.
@@ -322,6 +336,30 @@ func (r *Result) lineTable() analysis.Table {
 		l := &r.Lines[i]
 		t.Rows = append(t.Rows, []any{l.Line.String(), l.Birds, l.Followed, l.Mature.Value, l.Mature.Low, l.Mature.High,
 			l.Inflection.Value, l.Shape.Value, 100 * l.Scatter, positive(l.TableGrams)})
+	}
+	return t
+}
+
+// ageTable is the age-based curve drawn from the class-based table of each line.
+func (r *Result) ageTable() analysis.Table {
+	t := analysis.Table{
+		Name:    "by_age",
+		Caption: "What the published weight of grown birds suggests by age: a curve of Keelmark's own that no standard states",
+		Columns: []analysis.Column{
+			{Name: "line", Head: "line", Doc: "breed, size, strain and sex"},
+			{Name: "age_weeks", Head: "age", Unit: "weeks"},
+			{Name: "weight_g", Head: "weight", Unit: "g", Doc: "middle of published growth"},
+			{Name: "low_g", Head: "from", Unit: "g", Doc: "lower end of the 90 % range over published flocks"},
+			{Name: "high_g", Head: "to", Unit: "g", Doc: "upper end of the 90 % range over published flocks"},
+		},
+	}
+	for i := range r.Lines {
+		l := &r.Lines[i]
+		for _, age := range []int{4, 8, 12, 16, 20, 24, 30, 40, 52} {
+			if e, refusal := standard.AtAge(l.row, l.Line.Sex, float64(age)); refusal == nil {
+				t.Rows = append(t.Rows, []any{l.Line.String(), age, e.Value, e.Low, e.High})
+			}
+		}
 	}
 	return t
 }

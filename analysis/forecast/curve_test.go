@@ -73,11 +73,11 @@ func TestCholesky(t *testing.T) {
 // With straight lines for curves Laplace's method is exact: one weighing of a grown bird has a normal marginal
 // likelihood with variance spread² + noise².
 func TestLaplaceIsExactForANormal(t *testing.T) {
-	p := pool{mean: newCurve(6.5, math.Log(0.5), math.Log(5), 0), spread: [3]float64{0.12, 1e-9, 1e-9}, noise: 0.03, wander: 1e-9}
-	tr := newTrack([]float64{60}, []float64{6.7}, []float64{420})
+	p := pool{mean: newCurve(6.5, math.Log(0.5), math.Log(5), 0), spread: [3]float64{0.12, 1e-9, 1e-9}, noise: 0.03, wander: 1e-9, settle: 1}
+	tr := track{[]float64{60}, []float64{6.7}, []float64{420}}
 	w := newWorkspace([]track{tr})
 	w.prepare(&p, &tr)
-	got, _ := w.fit(&p, &tr, []bool{false}, make([]float64, tr.dims()))
+	got, _ := w.fit(&p, &tr, []bool{false}, make([]float64, effects))
 	f, _, _, _ := p.mean.at(60)
 	variance := 0.12*0.12 + 0.03*0.03
 	want := -0.5*(6.7-f)*(6.7-f)/variance - 0.5*math.Log(variance)

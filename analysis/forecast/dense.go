@@ -74,3 +74,14 @@ func dot(a, b []float64) float64 {
 	}
 	return sum
 }
+
+// scaled is the factor times a number.
+func (l factor) scaled(by float64) factor {
+	out := square(len(l))
+	for i := range l {
+		for j := 0; j <= i; j++ {
+			out[i][j] = by * l[i][j]
+		}
+	}
+	return out
+}

@@ -27,7 +27,9 @@ Needs 3 usable weighings of the bird, its sex, and for a growing bird a hatch da
 the last weighing is marked as extrapolation.
 Growing birds share a Richards curve of one pooled shape with bird effects on mature weight, rate and age at
 inflection and a growth rate that wanders; 5 % of weighings may be bad; what is unknown of the line is integrated by
-Laplace's method and importance sampling. Grown birds are forecast from their own recent level.
+Laplace's method and importance sampling. Grown birds are forecast from their own level: last weights count most,
+the year's course is fitted where grown birds were weighed in 8 months of the calendar and 2 years, and a moult where
+one was written down; else both are told to be unknown.
 Source: Richards 1959, J. Exp. Bot. 10:290; Laird & Ware 1982, Biometrics 38:963; Tierney & Kadane 1986, J. Am.
 Stat. Assoc. 81:82; Geweke 1989, Econometrica 57:1317; ranges checked by Keelmark's own simulations.`,
 		Options{}, Run)
@@ -59,10 +61,12 @@ type Forecast struct {
 	Chance       []float64 // of each Place: of being inside its band; NaN where no band is stated
 	Ahead        int       // days from the last weighing to the day; negative where the day has passed
 	Extrapolated bool      // more than SolidDays ahead
+	Moulting     bool      // a grown bird seen in moult shortly before the day
 	Fan          []Step    // from the first weighing to the day, for figures
 
 	// Mature is the weight when grown, 90 % range in g, of a growing bird; MatureRefusal says why there is none.
 	Mature        *analysis.Estimate
+	WhenGrown     standard.Predictive // the distribution that Mature sums up
 	MatureRefusal *analysis.Refusal
 }
 
@@ -84,6 +88,8 @@ type Result struct {
 	Units     analysis.Units
 	Birds     []Forecast
 	Lines     []Line // that growing birds lean on, by name
+	Season    Season // of the grown birds
+	Error     standard.WeighingError
 }
 
 // Run forecasts the birds that are still there. Too few weighings are refusals within the result; an error means
@@ -101,7 +107,7 @@ func Run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{On: standard.DecisionDay(o.On, c), Today: c.Today, Rule: rule, Units: analysis.UnitsOf(c.Settings)}
+	r := &Result{On: standard.DecisionDay(o.On, c), Today: c.Today, Rule: rule, Units: analysis.UnitsOf(c.Settings), Error: standard.WeighingErrorOf(d)}
 	all := d.ByBird(record.Weight)
 	lines := make(map[record.Line]*Line)
 	for _, b := range wanted {
@@ -129,7 +135,7 @@ func Run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err := r.fitLines(ctx, c, lines); err != nil {
 		return nil, err
 	}
-	r.forecastGrown(c)
+	r.forecastGrown(d)
 	for i := range r.Birds {
 		r.Birds[i].compare()
 	}

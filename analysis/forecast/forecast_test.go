@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"keelmark/analysis"
+	"keelmark/analysis/forecast/invent"
 	"keelmark/analysis/standard"
 	"keelmark/datasets"
 	"keelmark/ingest/record"
@@ -27,7 +28,7 @@ func kept(birds, weeks int) *record.Dataset {
 	if weeks > 16 {
 		step = float64(weeks-2) / 4
 	}
-	s := simulate(rand.New(rand.NewPCG(9, uint64(birds))), flockDesign{birds: birds, last: float64(weeks), step: step, noise: 0.02})
+	s := simulate(rand.New(rand.NewPCG(9, uint64(birds))), invent.Design{Birds: birds, Last: float64(weeks), Step: step, Noise: 0.02})
 	d := &record.Dataset{Name: "Home"}
 	hatched := today - record.Day(7*weeks)
 	for i, tr := range s.tracks {
@@ -218,9 +219,27 @@ func TestALineNeedsEightBirdsFollowed(t *testing.T) {
 func TestSureRelativesAreCounted(t *testing.T) {
 	for n, unsure := range map[int]bool{SureRelatives - 1: true, SureRelatives: false} {
 		r := foreseen(t, situation(t, today), kept(n, MinLineDays/7))
-		if c := claimOf(t, r, "forecast.mature/R01"); has(c.Caveats, "78 to 91 %") != unsure {
+		if c := claimOf(t, r, "forecast.mature/R01"); has(c.Caveats, "80 to 94 %") != unsure {
 			t.Errorf("%d relatives: %v", n, c.Caveats)
 		}
+	}
+}
+
+// What setback the weighings of a line would not show is told, by the line and by each mature weight.
+func TestUnseenSetbacksAreTold(t *testing.T) {
+	r := foreseen(t, situation(t, today), kept(12, 16))
+	l := r.Lines[0]
+	if !(l.Blind >= SetbackShare && l.Blind < 0.5) {
+		t.Errorf("blind to %v", l.Blind)
+	}
+	for _, id := range []string{"forecast.mature/R01", "forecast.line/Sussex-bantam-F"} {
+		if c := claimOf(t, r, id); !has(c.Caveats, "a setback of the whole line of less than about") {
+			t.Errorf("%s: %v", id, c.Caveats)
+		}
+	}
+	r = foreseen(t, situation(t, today), kept(SetbackBirds-1, 16))
+	if c := claimOf(t, r, "forecast.mature/R01"); !math.IsInf(r.Lines[0].Blind, 1) || !has(c.Caveats, "cannot tell a setback") {
+		t.Errorf("%d birds: %v %v", SetbackBirds-1, r.Lines[0].Blind, c.Caveats)
 	}
 }
 

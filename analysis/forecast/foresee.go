@@ -140,7 +140,8 @@ func (f *Forecast) grow(l *Line, on, today record.Day) {
 	f.foresee(on, last.Day, predict(on, 1))
 	f.Fan = fan(first.Day, last.Day, on, ageOn, func(day record.Day) standard.Predictive { return predict(day, 4) })
 
-	mature := l.known.weighing(l.tracks, i, max(MatureWeeks, ageOn(on)), false, 1).Estimate(0.9)
+	grown := l.known.weighing(l.tracks, i, max(MatureWeeks, ageOn(on)), false, 1)
+	mature := grown.Estimate(0.9)
 	heaviest := 0.0
 	for _, w := range f.Weighings {
 		heaviest = max(heaviest, w.Grams)
@@ -154,16 +155,16 @@ func (f *Forecast) grow(l *Line, on, today record.Day) {
 		}
 	case l.TableGrams == 0 && l.Followed < MinLineBirds:
 		f.MatureRefusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("%d birds of the line were followed to %d weeks (%d are needed) and no published weight is known", l.Followed, MinLineDays/7, MinLineBirds),
+			Needs: fmt.Sprintf("%s of the line followed to %d weeks (%d are needed) and no published weight is known", counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds),
 			Next:  fmt.Sprintf("weigh birds of this line until %d weeks, or give the published weight of the breed", MinLineDays/7),
 		}
-	case !(mature.Value <= MaxMature*heaviest):
+	case !(mature.Value < MaxMature*heaviest):
 		f.MatureRefusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("the weighings end so early that the curve would grow past %d times the heaviest of them", MaxMature),
+			Needs: fmt.Sprintf("the weighings end so early that the curve would grow to %d times the heaviest of them or more", MaxMature),
 			Next:  "weigh it again in 4 weeks",
 		}
 	default:
-		f.Mature = &mature
+		f.Mature, f.WhenGrown = &mature, grown
 	}
 }
 
@@ -204,7 +205,13 @@ func fan(first, last, on record.Day, age func(record.Day) float64, predict func(
 }
 
 // forecastGrown forecasts the grown birds together.
-func (r *Result) forecastGrown(c analysis.Context) {
+func (r *Result) forecastGrown(d *record.Dataset) {
+	moults := map[string][]float64{}
+	for _, e := range d.Events {
+		if e.Kind == record.Moulted && e.On.Known() && e.On.First <= r.Today {
+			moults[e.Bird] = append(moults[e.Bird], float64(e.On.Middle()))
+		}
+	}
 	var levels []level
 	var priors []ownLevel
 	var at []int
@@ -217,9 +224,15 @@ func (r *Result) forecastGrown(c analysis.Context) {
 		for _, w := range f.Weighings {
 			l.days, l.logs = append(l.days, float64(w.Day)), append(l.logs, math.Log(w.Grams))
 		}
+		l.moults = moults[f.Bird.ID]
 		levels, priors, at = append(levels, l), append(priors, centreOf(f, l)), append(at, i)
 	}
-	model := newLevelModel(levels, priors)
+	if len(levels) == 0 {
+		return
+	}
+	r.Season = seasonOf(levels)
+	model := newLevelModel(levels, priors, r.Season.Known())
+	r.Season.fill(&model)
 	for k, i := range at {
 		f := &r.Birds[i]
 		for j, b := range model.bad(k) {
@@ -229,6 +242,7 @@ func (r *Result) forecastGrown(c analysis.Context) {
 		on := func(day record.Day) standard.Predictive { return predict(float64(day)) }
 		first, last := f.Weighings[0], f.Weighings[len(f.Weighings)-1]
 		f.foresee(r.On, last.Day, on(r.On))
+		f.Moulting = levels[k].moulting(float64(r.On))
 		age := func(day record.Day) float64 { return last.Age + float64(day-last.Day)/7 }
 		f.Fan = fan(first.Day, last.Day, r.On, age, on)
 	}

@@ -101,5 +101,5 @@ func trackOf(ws []Weighing) track {
 		}
 		ages, logs, days = append(ages, w.Age), append(logs, math.Log(w.Grams)), append(days, day)
 	}
-	return newTrack(ages, logs, days)
+	return track{ages, logs, days}
 }

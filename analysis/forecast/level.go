@@ -8,8 +8,9 @@ import (
 
 // level is the dated weighings of one grown bird.
 type level struct {
-	days []float64
-	logs []float64
+	days   []float64
+	logs   []float64
+	moults []float64 // days on which it was seen in moult
 }
 
 // levelDays is how far back the weighings of a grown bird count, and levelWeighings how many of them at most.
@@ -48,38 +49,42 @@ type ownLevel struct {
 	mean, sd float64
 }
 
-// levelModel predicts grown birds of one flock together: each has its own level, and all share how weights swing.
+// levelModel predicts grown birds of one flock together: each has its own level, and all share how weights swing, the
+// season of the year and what a moult costs.
 type levelModel struct {
 	birds    []level
 	priors   []ownLevel
+	seasonal bool          // the year's course is fitted
 	readings [][][]bool    // [bird][reading] which weighings are bad
 	weights  [][][]float64 // [swing][bird][reading]
 	swings   []swing
+	common   []common  // [swing]
 	grid     []float64 // weight of each swing
 }
 
 // newLevelModel integrates the swings over all birds.
 //
 // Source: Gaussian process with an Ornstein-Uhlenbeck covariance (Rasmussen & Williams 2006, Gaussian Processes for
-// Machine Learning, eq. 4.9 and 2.30); bad weighings as in reading.
-func newLevelModel(birds []level, priors []ownLevel) levelModel {
-	m := levelModel{birds: birds, priors: priors, swings: swings()}
+// Machine Learning, eq. 4.9 and 2.30), with a fixed part for season and moult (eq. 2.42); bad weighings as in reading.
+func newLevelModel(birds []level, priors []ownLevel, seasonal bool) levelModel {
+	m := levelModel{birds: birds, priors: priors, swings: swings(), seasonal: seasonal}
 	middle := swing{sd: 0.04, days: 90, noise: 0.03}
 	logs := make([]float64, len(m.swings))
 	for i := range birds {
 		m.readings = append(m.readings, tellBad(len(birds[i].days), func(bad []bool) float64 {
-			l, _ := m.evidence(i, middle, bad)
+			l, _ := m.evidence(i, middle, bad, nil)
 			return l
 		}))
 	}
 	for g, s := range m.swings {
-		logs[g] = s.log
+		c := m.fitCommon(s)
+		logs[g] = s.log + c.log
 		perBird := make([][]float64, len(birds))
 		for i := range birds {
 			var scores []float64
 			for _, bad := range m.readings[i] {
-				l, _ := m.evidence(i, s, bad)
-				scores = append(scores, l+newReading(bad, 0).log)
+				l, _ := m.evidence(i, s, bad, &c)
+				scores = append(scores, l+newReading(bad).log)
 			}
 			total := logSum(scores)
 			logs[g] += total
@@ -88,7 +93,7 @@ func newLevelModel(birds []level, priors []ownLevel) levelModel {
 			}
 			perBird[i] = scores
 		}
-		m.weights = append(m.weights, perBird)
+		m.weights, m.common = append(m.weights, perBird), append(m.common, c)
 	}
 	total := logSum(logs)
 	for _, l := range logs {
@@ -102,11 +107,22 @@ func (o ownLevel) covariance(s swing, apart float64) float64 {
 	return o.sd*o.sd + s.sd*s.sd*math.Exp(-math.Abs(apart)/s.days)
 }
 
-// evidence is the log likelihood of a bird's weighings, up to a constant of the bird, with the factor of their covariance.
-func (m *levelModel) evidence(bird int, s swing, bad []bool) (float64, factor) {
+// evidence is the log likelihood of a bird's weighings, up to a constant of the bird, with the factor of their
+// covariance. What birds have in common is taken out first; nil for nothing.
+func (m *levelModel) evidence(bird int, s swing, bad []bool, common *common) (float64, factor) {
+	l, ok := cholesky(m.joint(bird, s, bad))
+	if !ok {
+		return math.Inf(-1), nil
+	}
+	residual := m.residual(bird, common)
+	l.forward(residual)
+	return -dot(residual, residual)/2 - l.halfLogDet(), l
+}
+
+// joint is the covariance of a bird's weighings.
+func (m *levelModel) joint(bird int, s swing, bad []bool) [][]float64 {
 	b := &m.birds[bird]
 	c := square(len(b.days))
-	residual := make([]float64, len(b.days))
 	for i := range c {
 		for j := 0; j <= i; j++ {
 			c[i][j] = m.priors[bird].covariance(s, b.days[i]-b.days[j])
@@ -115,14 +131,22 @@ func (m *levelModel) evidence(bird int, s swing, bad []bool) (float64, factor) {
 		if bad[i] {
 			c[i][i] += badSD * badSD
 		}
-		residual[i] = b.logs[i] - m.priors[bird].mean
 	}
-	l, ok := cholesky(c)
-	if !ok {
-		return math.Inf(-1), nil
+	return c
+}
+
+// residual is how far a bird's weighings lie from its prior level and from what birds have in common.
+func (m *levelModel) residual(bird int, common *common) []float64 {
+	b := &m.birds[bird]
+	out := make([]float64, len(b.days))
+	for i, day := range b.days {
+		out[i] = b.logs[i] - m.priors[bird].mean
+		if common != nil {
+			x := m.shared(b, day)
+			out[i] -= dot(x[:], common.mean)
+		}
 	}
-	l.forward(residual)
-	return -dot(residual, residual)/2 - l.halfLogDet(), l
+	return out
 }
 
 // predictor predicts one good weighing of a bird on any day.
@@ -130,22 +154,23 @@ func (m *levelModel) predictor(bird int) func(day float64) standard.Predictive {
 	type known struct {
 		weight   float64
 		swing    swing
+		common   *common
 		root     factor
 		residual []float64
+		shared   [sharedParts][]float64 // whitened, of the weighings
 	}
 	b, prior := &m.birds[bird], m.priors[bird]
 	var parts []known
 	for g, s := range m.swings {
 		for r, bad := range m.readings[bird] {
-			k := known{weight: m.grid[g] * m.weights[g][bird][r], swing: s}
+			k := known{weight: m.grid[g] * m.weights[g][bird][r], swing: s, common: &m.common[g]}
 			if k.weight < 1e-3 {
 				continue
 			}
-			_, k.root = m.evidence(bird, s, bad)
-			for _, l := range b.logs {
-				k.residual = append(k.residual, l-prior.mean)
-			}
+			_, k.root = m.evidence(bird, s, bad, k.common)
+			k.residual = m.residual(bird, k.common)
 			k.root.forward(k.residual)
+			k.shared = m.whitened(bird, k.root)
 			parts = append(parts, k)
 		}
 	}
@@ -158,8 +183,14 @@ func (m *levelModel) predictor(bird int) func(day float64) standard.Predictive {
 			}
 			k.root.forward(cross)
 			variance := prior.covariance(k.swing, 0) - dot(cross, cross) + k.swing.noise*k.swing.noise
+			x := m.shared(b, day)
+			mean := prior.mean + dot(x[:], k.common.mean) + dot(cross, k.residual)
+			for j := range x {
+				x[j] -= dot(cross, k.shared[j])
+			}
+			k.common.root.forward(x[:])
 			out.Parts = append(out.Parts, standard.Part{
-				Weight: k.weight, Mean: prior.mean + dot(cross, k.residual), SD: math.Sqrt(max(variance, 0)),
+				Weight: k.weight, Mean: mean, SD: math.Sqrt(max(variance+dot(x[:], x[:]), 0)),
 			})
 		}
 		return out

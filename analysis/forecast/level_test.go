@@ -41,10 +41,10 @@ func TestGrownRangesHoldAsOftenAsTheySay(t *testing.T) {
 		for i := range priors {
 			priors[i] = ownLevel{math.Log(850), levelSD}
 		}
-		m := newLevelModel(levels, priors)
+		m := newLevelModel(levels, priors, false)
 		for i := range levels {
 			p := m.predictor(i)(6 * 28)
-			c.add(p.CDF(math.Exp(later[i])), p.Median(), math.Exp(later[i]))
+			c.add(p.CDF(math.Exp(later[i])))
 		}
 	}
 	if got := c.percent(2); got < 84 || got > 96 {
@@ -59,8 +59,9 @@ func TestGrownRangesHoldAsOftenAsTheySay(t *testing.T) {
 // 0.25, no correlation left between far days, noise 0.03: shrinkage 0.0625/(0.0625+s²/3), s² = sd² + noise².
 func TestPredictorIsExactForFarWeighings(t *testing.T) {
 	l := level{days: []float64{0, 1e5, 2e5}, logs: []float64{6.0, 6.1, 6.2}}
-	m := newLevelModel([]level{l}, []ownLevel{{6.5, 0.25}})
+	m := newLevelModel([]level{l}, []ownLevel{{6.5, 0.25}}, false)
 	s := swing{sd: 0.04, days: 90, noise: 0.03}
+	m.common = []common{{mean: make([]float64, sharedParts), root: factor{{1e9}, {0, 1e9}, {0, 0, 1e9}}}}
 	m.swings, m.grid, m.weights, m.readings = []swing{s}, []float64{1}, [][][]float64{{{1}}}, [][][]bool{{{false, false, false}}}
 	part := m.predictor(0)(1e6).Parts[0]
 	s2 := 0.04*0.04 + 0.03*0.03

@@ -24,10 +24,14 @@ type Line struct {
 	// Scatter of a good weighing, and the SD of birds in mature weight, both as a share; posterior medians.
 	Scatter, Spread float64
 	Setback         *Setback
+	// Blind is the size, as a share of weight, below which a setback of the whole line may not show in its weighings;
+	// +Inf where they could tell of none.
+	Blind float64
 	// Draws is the effective number of draws over which the unknowns were integrated.
 	Draws float64
 	Refs  []record.Ref
 
+	row     record.PublishedWeight // that TableGrams is from
 	members []member
 	tracks  []track
 	known   posterior
@@ -59,6 +63,7 @@ func (l *Line) centre(c analysis.Context) (grams, sd float64) {
 		if w := choice.Chosen.Weights[class]; w.Published() {
 			band := standard.Band{Printed: w}
 			l.TableGrams, _ = band.Target()
+			l.row = choice.Chosen
 			l.TableFrom = standard.RowName(choice.Chosen) + "; " + choice.Chosen.SourceKind + ": " + choice.Chosen.Source
 			if w.Low == w.High {
 				return l.TableGrams, tableSD
@@ -93,7 +98,7 @@ func (l *Line) fit(c analysis.Context) {
 	l.Refs = slices.Compact(l.Refs)
 	l.Birds, l.Followed = len(l.members), followed
 	l.known = integrate(priorFor(l.centre(c)), l.tracks)
-	l.Setback = l.known.setback
+	l.Setback, l.Blind = l.known.setback, l.known.blind
 	l.Draws = l.known.effective
 	l.Mature = l.known.estimate("g", func(p *pool) float64 { return math.Exp(p.mean.logA) })
 	l.Inflection = l.known.estimate("weeks", func(p *pool) float64 { return p.mean.ti })

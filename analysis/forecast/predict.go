@@ -14,43 +14,70 @@ const leastWeight = 0.01
 func (p posterior) weighing(birds []track, bird int, age float64, withError bool, every int) standard.Predictive {
 	t := &birds[bird]
 	out := standard.Predictive{Parts: make([]standard.Part, 0, len(p.draws))}
-	slope := make([]float64, t.dims())
 	for i := 0; i < len(p.draws); i += every {
 		d := &p.draws[i]
-		extra := d.pool.ahead(t, age)
-		if withError {
-			extra += d.pool.noise * d.pool.noise
-		}
-		bend := d.pool.bend(t.spaced)
-		for _, m := range d.birds[bird] {
-			own := d.pool.own(m.x)
-			f, slopeK, slopeT, ok := own.at(age)
-			if !ok || m.weight < leastWeight {
+		for r, m := range d.birds[bird] {
+			if m.weight < leastWeight {
 				continue
 			}
-			slope[0], slope[1], slope[2] = d.pool.spread[0], d.pool.spread[1]*slopeK, d.pool.spread[2]*slopeT
-			for k, knot := range t.knots {
-				b := bend * d.pool.bendGain(knot, age)
-				f += b * m.x[3+k]
-				slope[3+k] = b
+			mean, variance, ok := d.pool.at(t, p.readings[bird][r].bad, m, age)
+			if !ok {
+				continue
 			}
-			m.root.forward(slope)
-			out.Parts = append(out.Parts, standard.Part{Weight: d.weight * m.weight, Mean: f, SD: math.Sqrt(dot(slope, slope) + extra)})
+			if withError {
+				variance += d.pool.noise * d.pool.noise
+			}
+			out.Parts = append(out.Parts, standard.Part{Weight: d.weight * m.weight, Mean: mean, SD: math.Sqrt(variance)})
 		}
 	}
 	return out
 }
 
-// ahead is the variance that bends after the last weighing add by an age.
-func (p *pool) ahead(t *track, age float64) float64 {
-	last := t.ages[len(t.ages)-1]
-	sd := p.bend(t.spaced)
-	sum := 0.0
-	for knot := last + t.spaced/2; knot < age; knot += t.spaced {
-		b := sd * p.bendGain(knot, age)
-		if sum += b * b; b < 1e-4 {
-			break
+// at is mean and variance of a bird's log weight at an age before, between or after its weighings. ok is false
+// where its curve has no weight at the age.
+func (p *pool) at(t *track, bad []bool, m mode, age float64) (mean, variance float64, ok bool) {
+	own := p.own(m.x)
+	f, slopeK, slopeT, ok := own.at(age)
+	if !ok {
+		return 0, 0, false
+	}
+	slope := [effects]float64{p.spread[0], p.spread[1] * slopeK, p.spread[2] * slopeT}
+	var along [effects + 1]drift
+	var s spread
+	before, passed := 0.0, false
+	pass := func() {
+		to := p.path(before, age)
+		s.along(&to)
+		for i := range along {
+			along[i].deviation += to.run * along[i].rate
+			along[i].rate *= to.keep
+			along[i].point = along[i].deviation
+		}
+		s.point, s.pointDeviation, s.pointRate = s.deviation, s.deviation, s.both
+		before, passed = age, true
+	}
+	for j, weighed := range t.ages {
+		if !passed && age <= weighed {
+			pass()
+		}
+		to := p.path(before, weighed)
+		before = weighed
+		s.along(&to)
+		g := s.see(p.variance(bad[j]))
+		f, slopeK, slopeT, ok := own.at(weighed)
+		if !ok {
+			return 0, 0, false
+		}
+		for i, seen := range [effects + 1]float64{t.logs[j] - f, p.spread[0], p.spread[1] * slopeK, p.spread[2] * slopeT} {
+			along[i].news(&to, &g, seen)
 		}
 	}
-	return sum
+	if !passed {
+		pass()
+	}
+	for i := range slope {
+		slope[i] -= along[i+1].point
+	}
+	m.root.forward(slope[:])
+	return f + along[0].point, dot(slope[:], slope[:]) + max(0, s.point), true
 }

@@ -21,8 +21,8 @@ type reading struct {
 	mode []float64 // where the fit begins
 }
 
-func newReading(bad []bool, dims int) reading {
-	r := reading{bad: bad, mode: make([]float64, dims)}
+func newReading(bad []bool) reading {
+	r := reading{bad: bad, mode: make([]float64, effects)}
 	for _, b := range bad {
 		if b {
 			r.log += math.Log(badShare)
@@ -38,11 +38,10 @@ func (w *workspace) read(p *pool, t *track) []reading {
 	w.prepare(p, t)
 	var out []reading
 	for _, bad := range tellBad(len(t.ages), func(bad []bool) float64 {
-		clear(w.start)
-		l, _ := w.fit(p, t, bad, w.start)
+		l, _ := w.fit(p, t, bad, make([]float64, effects))
 		return l
 	}) {
-		out = append(out, newReading(bad, t.dims()))
+		out = append(out, newReading(bad))
 	}
 	return out
 }
@@ -55,7 +54,7 @@ func tellBad(n int, likelihood func(bad []bool) float64) [][]bool {
 		bad   []bool
 		score float64
 	}
-	try := func(bad []bool) scored { return scored{bad, likelihood(bad) + newReading(bad, 0).log} }
+	try := func(bad []bool) scored { return scored{bad, likelihood(bad) + newReading(bad).log} }
 	all := []scored{try(make([]bool, n))}
 	best := all[0]
 	for range n / 2 {

@@ -9,6 +9,7 @@ import (
 // sampler evaluates the posterior density of the pool's unknowns.
 type sampler struct {
 	prior    prior
+	tails    [unknowns]float64
 	birds    []track
 	w        *workspace
 	readings [][]reading // [bird]
@@ -26,7 +27,7 @@ func (s *sampler) read(point []float64) {
 // target is the log posterior density at a point on the prior's scale, up to a constant.
 func (s *sampler) target(point []float64) float64 {
 	p := s.prior.at(point)
-	sum := -dot(point, point) / 2
+	sum := logPrior(point, &s.tails)
 	for i := range s.birds {
 		s.w.prepare(&p, &s.birds[i])
 		s.logs = s.logs[:0]
@@ -204,16 +205,63 @@ func (s *sampler) curvature(mode []float64) factor {
 	}
 }
 
-// propose draws points from a multivariate t about a center, where root factors the inverse of its scale, and
-// weighs them by the target.
-func (s *sampler) propose(random *rand.Rand, center []float64, root factor, n int) (points [][]float64, weights []float64) {
-	logs := make([]float64, n)
-	for i := range n {
+// proposal is a multivariate t about a center, where root factors the inverse of its scale.
+type proposal struct {
+	center []float64
+	root   factor
+	draws  int
+}
+
+// log is the log density of a proposal at a point, up to a constant that all proposals share.
+func (p *proposal) log(point []float64) float64 {
+	length, logDet := 0.0, 0.0
+	for i := range point { // the rows of Lᵀ
+		sum := 0.0
+		for k := i; k < len(point); k++ {
+			sum += p.root[k][i] * (point[k] - p.center[k])
+		}
+		length += sum * sum
+		logDet += math.Log(p.root[i][i])
+	}
+	return logDet - (tailDF+unknowns)/2.0*math.Log1p(length/tailDF)
+}
+
+// mixture is a sample from several proposals, taken as one from their mixture.
+//
+// Source: Cornuet, Marin, Mira & Robert 2012, Scand. J. Stat. 39:798 (adaptive multiple importance sampling).
+type mixture struct {
+	proposals []proposal
+	points    [][]float64
+	targets   []float64 // log target at each point
+}
+
+// weights of the points, the largest 1.
+func (m *mixture) weights() []float64 {
+	weights := make([]float64, len(m.points))
+	logs := make([]float64, len(m.proposals))
+	for i, point := range m.points {
+		for k := range m.proposals {
+			logs[k] = math.Log(float64(m.proposals[k].draws)) + m.proposals[k].log(point)
+		}
+		weights[i] = m.targets[i] - logSum(logs)
+	}
+	top := slices.Max(weights)
+	for i, l := range weights {
+		if weights[i] = math.Exp(l - top); math.IsNaN(weights[i]) {
+			weights[i] = 0
+		}
+	}
+	return weights
+}
+
+// propose adds n draws of a proposal to the mixture.
+func (s *sampler) propose(random *rand.Rand, m *mixture, center []float64, root factor, n int) {
+	m.proposals = append(m.proposals, proposal{center, root, n})
+	for range n {
 		z := make([]float64, unknowns)
 		for j := range z {
 			z[j] = random.NormFloat64()
 		}
-		length := dot(z, z)
 		root.backward(z)
 		chi := 0.0
 		for range tailDF {
@@ -224,18 +272,9 @@ func (s *sampler) propose(random *rand.Rand, center []float64, root factor, n in
 		for j := range z {
 			z[j] = center[j] + z[j]/math.Sqrt(chi)
 		}
-		logProposal := -(tailDF + unknowns) / 2.0 * math.Log1p(length/chi/tailDF)
-		points = append(points, z)
-		logs[i] = s.target(z) - logProposal
+		m.points = append(m.points, z)
+		m.targets = append(m.targets, s.target(z))
 	}
-	top := slices.Max(logs)
-	weights = make([]float64, n)
-	for i, l := range logs {
-		if weights[i] = math.Exp(l - top); math.IsNaN(weights[i]) {
-			weights[i] = 0
-		}
-	}
-	return points, weights
 }
 
 // moments gives the center and factor of the next proposal; false where the draws span no volume.

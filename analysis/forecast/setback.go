@@ -20,15 +20,18 @@ const (
 	SetbackZ     = 3.6
 	SetbackShare = 0.025
 	SetbackBirds = 5 // weighed both before and after
+	// surely is the normal quantile of the chance, 95 %, that a setback of the size told as unseen would be found.
+	surely = 1.645
 	// setbackDays is how many days are tried at most.
 	setbackDays = 12
 )
 
 // setback tests, for each day of weighing, whether a lasting shift of all later weighings of the birds weighed before
-// would make the records likelier, all else fitted. It leaves the strongest that passes the limits.
+// would make the records likelier, all else fitted. It leaves the strongest that passes the limits, and the size below
+// which a shift on some day might not pass; +Inf where the records tell of none.
 //
 // Source: Rao's efficient score test, Rao 1948, Proc. Camb. Phil. Soc. 44:50, with observed information.
-func (s *sampler) setback(mode []float64, root factor) *Setback {
+func (s *sampler) setback(mode []float64, root factor) (found *Setback, blind float64) {
 	own := make([][]float64, len(s.birds))
 	for i := range s.birds {
 		own[i] = s.birds[i].logs
@@ -53,8 +56,11 @@ func (s *sampler) setback(mode []float64, root factor) *Setback {
 		}
 	}
 	p := slices.Clone(mode)
-	var found *Setback
-	for _, day := range s.candidates() {
+	days := s.candidates()
+	if len(days) == 0 {
+		blind = math.Inf(1)
+	}
+	for _, day := range days {
 		shifted := func(by float64) float64 {
 			shift(day, by)
 			return s.target(p)
@@ -73,25 +79,28 @@ func (s *sampler) setback(mode []float64, root factor) *Setback {
 		root.forward(cross)
 		information -= dot(cross, cross)
 		if !(information > 1) {
+			blind = math.Inf(1)
 			continue // the records cannot tell a shift from another curve
 		}
+		blind = max(blind, (SetbackZ+surely)/math.Sqrt(information), SetbackShare)
 		z, share := score/math.Sqrt(information), -score/information
 		if math.Abs(z) > SetbackZ && math.Abs(share) > SetbackShare && (found == nil || math.Abs(z) > math.Abs(found.Z)) {
 			found = &Setback{Day: day, Share: share, Z: -z}
 		}
 	}
 	if found != nil && !s.confirmed(found, mode, shift) {
-		return nil
+		found = nil
 	}
-	return found
+	return found, blind
 }
 
 // confirmed reports whether undoing the shift, all else fitted again, really makes the records as much likelier as
-// a shift of SetbackZ standard errors would. The score alone trusts that the log density is quadratic.
+// a shift of SetbackZ standard errors would, and by how much. The score alone trusts that the log density is quadratic,
+// and overshoots where the shift is large.
 func (s *sampler) confirmed(found *Setback, mode []float64, shift func(day, by float64)) bool {
 	shift(found.Day, 0)
 	before := s.target(mode)
-	for _, part := range []float64{1, 0.5} {
+	for _, part := range []float64{1, 0.5, 0.25} {
 		shift(found.Day, -part*found.Share)
 		again := slices.Clone(mode)
 		inverse := square(unknowns)
@@ -100,6 +109,7 @@ func (s *sampler) confirmed(found *Setback, mode []float64, shift func(day, by f
 		}
 		s.climb(again, inverse, 0.05)
 		if s.target(again)-before > SetbackZ*SetbackZ/2 {
+			found.Share *= part
 			return true
 		}
 	}

@@ -398,3 +398,10 @@ func TestForbiddenGotaNamesAreNotUsed(t *testing.T) {
 		t.Errorf("%d files import gota; frame.go and choose.go do", importers)
 	}
 }
+
+func TestAJoinThatWouldExplodeIsRefused(t *testing.T) {
+	f := rows(100_000, 1) // all of one bird
+	if _, err := f.Join(f, false, "bird"); err == nil || !strings.Contains(err.Error(), "more than 10000000 rows") {
+		t.Errorf("10,000,000,000 rows: %v", err)
+	}
+}

@@ -20,6 +20,16 @@ func (f *Frame) Join(other *Frame, keep bool, on ...string) (*Frame, error) {
 	if err != nil {
 		return nil, err
 	}
+	rows := 0
+	for _, key := range keys {
+		if key >= 0 && key < len(partners) {
+			rows += len(partners[key])
+		}
+		if rows > largestJoin {
+			return nil, fmt.Errorf("the joined table would have more than %d rows, because %s holds the same value in many rows of both; join by more columns, or group first",
+				largestJoin, strings.Join(on, ", "))
+		}
+	}
 	left, right := make([]int, 0, f.Len()), make([]int, 0, f.Len())
 	for row, key := range keys {
 		if key >= 0 && key < len(partners) && len(partners[key]) > 0 {
@@ -56,6 +66,9 @@ func (f *Frame) Join(other *Frame, keep bool, on ...string) (*Frame, error) {
 	}
 	return out, nil
 }
+
+// largestJoin is the most rows that a join may make: beyond, it joined by a column that tells few rows apart.
+const largestJoin = 10_000_000
 
 func shared(f, other *Frame) []string {
 	var names []string

@@ -130,7 +130,7 @@ func (r *Result) refused(c *Curve) analysis.Claim {
 			out.RestsOn = append(out.RestsOn, l.From.At)
 		}
 		out.N = analysis.Counts{Records: n, Birds: c.Birds}
-		text += fmt.Sprintf(" Records show %s without a place on the scale of age.", counted(n, "weighing"))
+		text += fmt.Sprintf(" Records show %s of it.", counted(n, "weighing"))
 	}
 	out.Text = text
 	return out

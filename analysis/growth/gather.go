@@ -121,6 +121,14 @@ func nameOf(d *record.Dataset) string {
 	return d.Name
 }
 
+// Why a weighing is left out.
+const (
+	waiting     = "waits for the keeper's confirmation"
+	ageUnknown  = "age unknown"
+	ageLoose    = "age known too loosely"
+	afterGrowth = "after growth"
+)
+
 // add takes a weighing as a point, or leaves it out with the reason.
 func (c *Curve) add(w record.Observation, hatched record.Date, o Options) {
 	out := func(why string) { c.LeftOut = append(c.LeftOut, LeftOut{w, why}) }
@@ -131,15 +139,15 @@ func (c *Curve) add(w record.Observation, hatched record.Date, o Options) {
 	case math.IsNaN(w.Value) || math.IsInf(w.Value, 0) || w.Value <= 0:
 		out("not a weight")
 	case w.Flagged && !o.Unconfirmed:
-		out("waits for the keeper's confirmation")
+		out(waiting)
 	case !known:
-		out("age unknown")
+		out(ageUnknown)
 	case span > MaxAgeSpan:
-		out("age known too loosely")
+		out(ageLoose)
 	case age < 0:
 		out("dated before hatch")
 	case age > o.UpToAge:
-		out("after growth")
+		out(afterGrowth)
 	default:
 		c.Points = append(c.Points, Point{age, w.Value, w.Bird, span, w})
 	}

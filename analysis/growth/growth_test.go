@@ -196,6 +196,17 @@ func TestLeftOut(t *testing.T) {
 	if onlyFlagged.Refusal == nil || !strings.Contains(onlyFlagged.Refusal.Next, "confirm") {
 		t.Errorf("only an unconfirmed weighing: %+v", onlyFlagged.Refusal)
 	}
+	// A bird weighed only when grown is asked for nothing, and its ages are known.
+	r := run(t, &record.Dataset{Name: "invented", Observations: []record.Observation{adult}}, nil)
+	claim := r.Claims()[0]
+	for _, false := range []string{"confirm", "no age", "scale of age", "unknown"} {
+		if strings.Contains(claim.Text+claim.Refusal.Next, false) {
+			t.Errorf("a grown bird's claim says %q: %s; %s", false, claim.Text, claim.Refusal.Next)
+		}
+	}
+	if !strings.Contains(claim.Text, "1 after growth") || claim.N.Records != 1 || len(claim.RestsOn) != 1 {
+		t.Errorf("%+v", claim)
+	}
 }
 
 // TestBand: half of new weighings lie in the 50 % band within the ages seen; the curve's own band is narrower; ages
@@ -389,5 +400,17 @@ func TestOnEdge(t *testing.T) {
 	c := &run(t, &record.Dataset{Name: "invented", Observations: obs}, func(o *Options) { o.Family = "weibull" }).Birds[0]
 	if w0, ok := c.Quantity("hatch_weight"); !ok || w0.Value > 0.5 || !strings.Contains(strings.Join(c.caveats(), ";"), "weight at hatch ran to the edge") {
 		t.Errorf("hatch weight %+v, caveats %v, %+v", w0, c.caveats(), c.Refusal)
+	}
+}
+
+// A range whose ends print alike is given in days, and one of no width as one age.
+func TestAgeRange(t *testing.T) {
+	for want, r := range map[string][2]float64{
+		"11 to 13 weeks": {77, 91}, "76 to 79 days": {76, 79}, "34 to 53 days": {34.2, 53.4}, "0 to 5 days": {-3, 5},
+		"77 days": {77, 77.3}, "69 to 70 days": {69, 70}, "1 day": {0.9, 1.1}, "9 to 12 weeks": {65, 84},
+	} {
+		if got := ageRange(r[0], r[1]); got != want {
+			t.Errorf("%v: %q, want %q", r, got, want)
+		}
 	}
 }

@@ -254,8 +254,8 @@ func (m method) judge(c *Curve, groups []string) {
 	mature := c.Params[0]
 	_, last := c.Ages()
 	switch {
-	case mature.Value > MaxAsymptote*heaviest:
-		c.refuse(WildAsymptote, fmt.Sprintf("the curve runs off to more than %d times the heaviest weighing: the weighings end before growth slows", MaxAsymptote),
+	case mature.Value >= MaxAsymptote*heaviest:
+		c.refuse(WildAsymptote, fmt.Sprintf("the curve runs off to %d times the heaviest weighing or more: the weighings end before growth slows", MaxAsymptote),
 			"weighings nearer to maturity", c.weighLater())
 		c.Params = nil
 	case m.loose(c) != "":
@@ -340,7 +340,7 @@ func (c *Curve) refuse(rule Rule, text, needs, next string) {
 
 // refuseUnaged refuses a curve of which no weighing could be placed on the axis of age.
 func (c *Curve) refuseUnaged() {
-	unknown, loosely := c.leftOut("age unknown"), c.leftOut("age known too loosely")
+	unknown, loosely := c.leftOut(ageUnknown), c.leftOut(ageLoose)
 	switch {
 	case unknown+loosely > 0 && unknown >= loosely:
 		c.refuse(NoAge, "the age at weighing is not known", "the hatch date, or the age beside each weighing",
@@ -348,10 +348,18 @@ func (c *Curve) refuseUnaged() {
 	case loosely > 0:
 		c.refuse(NoAge, fmt.Sprintf("the hatch date is known too loosely to say the age within %d days", MaxAgeSpan),
 			"the hatch date to the week", "look up the setting or hatch date")
+	case c.leftOut(waiting) > 0:
+		c.refuse(TooFewWeights, c.noneUsed(), "the keeper's word on the weighings that are asked about", "confirm or correct the weighings that are asked about")
+	case c.leftOut(afterGrowth) > 0:
+		c.refuse(TooFewWeights, c.noneUsed(), "weighings from the time of growth", "nothing for this bird; weigh the next hatch from two weeks on")
 	default:
-		c.refuse(TooFewWeights, fmt.Sprintf("none of its %d weighings can be used (%s)", len(c.LeftOut), c.whyLeftOut()),
-			"weighings from the time of growth", "weigh it again, or confirm the weighings that are asked about")
+		c.refuse(TooFewWeights, c.noneUsed(), "weighings from the time of growth", "weigh it again")
 	}
+}
+
+// noneUsed says why: "none of its 5 weighings can be used (5 after growth)".
+func (c *Curve) noneUsed() string {
+	return fmt.Sprintf("none of its %s can be used (%s)", counted(len(c.LeftOut), "weighing"), c.whyLeftOut())
 }
 
 // weighLater is the cheapest next look: four weeks past the last weighing, on a date where one is known.

@@ -139,11 +139,15 @@ func judged(t *testing.T, mature, se float64) *Curve {
 }
 
 func TestRuleLooseEstimate(t *testing.T) {
+	heaviest := 0.0
+	for _, p := range judged(t, 1000, 1).Points {
+		heaviest = max(heaviest, p.Weight)
+	}
 	for _, row := range []struct {
 		mature, se float64
 		want       Rule
 	}{
-		{1000, 999, ""}, {1000, 1001, LooseEstimate}, {4800, 10, ""}, {5200, 10, WildAsymptote},
+		{1000, 999, ""}, {1000, 1001, LooseEstimate}, {4800, 10, ""}, {5200, 10, WildAsymptote}, {5 * heaviest, 10, WildAsymptote}, {5*heaviest - 1, 10, ""},
 	} {
 		c := judged(t, row.mature, row.se)
 		method{family: gompertz(), level: 0.9}.judge(c, nil)
@@ -271,5 +275,62 @@ func TestRuleShape(t *testing.T) {
 	m.openShape(c, nil, c.Params[0].Value/MaxAsymptote) // about half of the shapes lie above
 	if c.Refusal == nil || c.Refusal.Rule != ShapeUnknown {
 		t.Errorf("many shapes run off: %+v", c.Refusal)
+	}
+}
+
+// Whatever is typed, a bird gets a claim or a refusal in words, and no number beyond what a bird can weigh.
+func TestBadInputGivesWordsAndNoWildNumbers(t *testing.T) {
+	good := weigh("a", layer, every(14, 14, 196)...)
+	changed := func(change func(i int, o *record.Observation)) []record.Observation {
+		obs := append([]record.Observation(nil), good...)
+		for i := range obs {
+			change(i, &obs[i])
+		}
+		return obs
+	}
+	for what, obs := range map[string][]record.Observation{
+		"constant weights":   changed(func(_ int, o *record.Observation) { o.Value = 640 }),
+		"two weighings":      good[:2],
+		"one weighing":       good[:1],
+		"all one age":        changed(func(_ int, o *record.Observation) { o.Age = record.AgeDays(70) }),
+		"one age and weight": changed(func(_ int, o *record.Observation) { o.Age, o.Value = record.AgeDays(70), 640 }),
+		"NaN":                changed(func(i int, o *record.Observation) { o.Value = math.NaN() }),
+		"some NaN": changed(func(i int, o *record.Observation) {
+			o.Value = map[bool]float64{true: math.NaN(), false: o.Value}[i%2 == 0]
+		}),
+		"infinite":            changed(func(i int, o *record.Observation) { o.Value = math.Inf(1) }),
+		"negative and zero":   changed(func(i int, o *record.Observation) { o.Value = float64(-i) }),
+		"ages unknown":        changed(func(_ int, o *record.Observation) { o.Age = record.Age{} }),
+		"heavier than any":    changed(func(_ int, o *record.Observation) { o.Value *= 40 }),
+		"one slip of ten":     changed(func(i int, o *record.Observation) { o.Value *= []float64{1, 10}[i/8] }),
+		"falling":             changed(func(i int, o *record.Observation) { o.Value = 2000 - 100*float64(i) }),
+		"straight line":       changed(func(i int, o *record.Observation) { o.Value = 100 + 50*float64(i) }),
+		"one age and another": changed(func(i int, o *record.Observation) { o.Age = record.AgeDays(70 + i/7) }),
+	} {
+		for _, sex := range []record.Sex{"", record.Female} {
+			d := &record.Dataset{Name: "invented", Birds: []record.Bird{{ID: "a", Ring: "a", Sex: sex}}, Observations: obs}
+			r := run(t, d, nil)
+			heaviest := 0.0
+			for _, o := range obs {
+				if o.Value > heaviest && !math.IsInf(o.Value, 0) {
+					heaviest = o.Value
+				}
+			}
+			claims := r.Claims()
+			if len(claims) == 0 {
+				t.Errorf("%s: no claim", what)
+			}
+			for _, c := range claims {
+				if c.Text == "" || strings.Contains(c.Text, "NaN") || strings.Contains(c.Text, "Inf") {
+					t.Errorf("%s: %s", what, c.Text)
+				}
+				if c.Refusal != nil && (c.Refusal.Needs == "" || c.Refusal.Next == "") {
+					t.Errorf("%s: a refusal without words: %+v", what, c)
+				}
+				if e := c.Estimate; e != nil && e.Unit == "g" && !(e.Value > 0 && e.Value < MaxAsymptote*heaviest && e.Low <= e.Value && e.Value <= e.High) {
+					t.Errorf("%s: %+v of a bird of at most %.0f g", what, *e, heaviest)
+				}
+			}
+		}
 	}
 }

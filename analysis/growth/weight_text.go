@@ -21,13 +21,18 @@ func ageText(days float64) string {
 	return fmt.Sprintf("%.0f weeks", days/7)
 }
 
-// ageRange prints two ages in one unit: "34 to 53 days". An age below zero reads as hatch.
+// ageRange prints two ages in one unit: "34 to 53 days", in weeks from ten weeks on where the two then differ. An age
+// below zero reads as hatch.
 func ageRange(low, high float64) string {
-	low, high = max(low, 0), max(high, 0)
-	if high < 70 {
+	low, high = math.Round(max(low, 0)), math.Round(max(high, 0))
+	from, to := math.Round(low/7), math.Round(high/7)
+	switch {
+	case high >= 70 && from < to:
+		return fmt.Sprintf("%.0f to %.0f weeks", from, to)
+	case low < high:
 		return fmt.Sprintf("%.0f to %.0f days", low, high)
 	}
-	return fmt.Sprintf("%.0f to %.0f weeks", low/7, high/7)
+	return counted(int(low), "day")
 }
 
 func counted(n int, thing string) string {

@@ -293,8 +293,9 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 			c.Caveats = append(c.Caveats, "the look is recorded for the whole pen or flock, not for this bird by itself")
 		}
 	}
-	if mates := r.mates(h); len(mates) > 0 {
+	if mates, on := r.mates(h); len(mates) > 0 {
 		c.Text += fmt.Sprintf(" In the same pen in that time they were seen on %s.", strings.Join(mates, ", "))
+		c.RestsOn = refs(slices.Concat(h.Looks, on))
 		if c.Stands == analysis.For {
 			c.Stands = analysis.Open
 		}
@@ -302,21 +303,20 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 	return c
 }
 
-// mates names the other birds of the same pen on which the parasite was seen within SeenDays.
-func (r *Result) mates(h History) []string {
+// mates names the other birds of the same pen on which the parasite was seen within SeenDays, with the last such look at each.
+func (r *Result) mates(h History) (names []string, on []Look) {
 	if h.Bird.Pen == "" {
-		return nil
+		return nil, nil
 	}
-	var names []string
 	for _, o := range r.Histories {
 		if o.Bird.ID == h.Bird.ID || o.Bird.Pen != h.Bird.Pen || o.Parasite != h.Parasite {
 			continue
 		}
 		if n := len(o.Findings); n > 0 && o.Findings[n-1].On.First >= r.Today-SeenDays {
-			names = append(names, o.Bird.Label())
+			names, on = append(names, o.Bird.Label()), append(on, o.Findings[n-1])
 		}
 	}
-	return names
+	return names, on
 }
 
 func (r *Result) courseClaims(d *record.Dataset, bird string) []analysis.Claim {

@@ -322,3 +322,13 @@ func TestTablesHaveACellForEachColumn(t *testing.T) {
 		}
 	}
 }
+
+// Whoever enters nil or 0 says so; an empty cell or a sign says nothing, and is never taken for none.
+func TestWithdrawalIsPrintedAsTyped(t *testing.T) {
+	for typed, want := range map[string]string{"nil": "nil", "0": "0", "none": "none", " 7 days eggs ": "7 days eggs", "": UnknownWithdrawal,
+		"-": "- (" + UnknownWithdrawal + ")", "?": "? (" + UnknownWithdrawal + ")", "n/a": "n/a (" + UnknownWithdrawal + ")"} {
+		if got := withdrawal(typed); got != want {
+			t.Errorf("%q is printed as %q, want %q", typed, got, want)
+		}
+	}
+}

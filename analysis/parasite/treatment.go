@@ -38,17 +38,14 @@ func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) 
 		if e.On.First > today {
 			continue
 		}
-		c := Course{Event: e, Product: e.Treatment.Product, Against: parasiteIn(e.Treatment.Against, e.Treatment.Product),
-			Withdrawal: e.Treatment.Withdrawal}
+		c := Course{Event: e, Product: e.Treatment.Product, Against: parasiteIn(e.Treatment.Against, e.Treatment.Product)}
 		if c.Against == "" {
 			c.Against = strings.TrimSpace(e.Treatment.Against)
 		}
 		if c.Product == "" {
 			c.Product = "product not written"
 		}
-		if c.Withdrawal == "" {
-			c.Withdrawal = UnknownWithdrawal
-		}
+		c.Withdrawal = withdrawal(e.Treatment.Withdrawal)
 		if cycle, ok := LifeCycleOf(c.Against); ok && cycle.Again != (Days{}) {
 			c.Again = [2]record.Day{e.On.First + record.Day(cycle.Again.Low), e.On.Last + record.Day(cycle.Again.High)}
 		}
@@ -61,6 +58,19 @@ func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) 
 	}
 	slices.SortStableFunc(dated, func(a, b Course) int { return int(a.Event.On.First) - int(b.Event.On.First) })
 	return dated, undated
+}
+
+// withdrawal is the entry as typed: "nil" and "0" are the keeper's word. Nothing entered, and signs that say nothing, are
+// unknown.
+func withdrawal(typed string) string {
+	typed = strings.TrimSpace(typed)
+	switch strings.ToLower(typed) {
+	case "":
+		return UnknownWithdrawal
+	case "?", "-", "–", "n/a", "na", "not known", "unknown", "don't know", "tbc", "see label", "as label":
+		return fmt.Sprintf("%s (%s)", typed, UnknownWithdrawal)
+	}
+	return typed
 }
 
 func covers(e record.Event, b record.Bird) bool {

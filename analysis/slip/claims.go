@@ -21,8 +21,12 @@ func (r *Result) Claims() []analysis.Claim {
 	out := []analysis.Claim{r.overview()}
 	for _, f := range r.Findings {
 		c := analysis.Claim{ID: "slip." + string(f.Class) + "/" + f.At.Key(), Subject: analysis.Subject{Bird: f.Bird}, Topic: "records", Stands: analysis.Open,
-			Text: f.Message, N: analysis.Counts{Records: 1 + len(f.More)}, RestsOn: append([]record.Ref{f.At}, f.More...), Method: method, Source: source}
+			Text: f.Message, N: analysis.Counts{Records: 1 + len(f.More)}, RestsOn: slices.Concat([]record.Ref{f.At}, f.More, f.rests), Method: method, Source: source}
 		slices.SortFunc(c.RestsOn, record.Ref.Compare)
+		c.RestsOn = slices.Compact(c.RestsOn)
+		if f.Class == UnlikeBreed {
+			c.Method, c.Source = "latest weighings against the published adult weight", "published weights as named; the limits are Keelmark's own"
+		}
 		if f.Bird != "" {
 			c.N.Birds = 1
 		}
@@ -175,6 +179,9 @@ func counted(n int, thing string) string {
 func are(n int, thing string) string {
 	switch n {
 	case 0:
+		if thing == "thing" {
+			return "nothing is"
+		}
 		return "no " + thing + " is"
 	case 1:
 		return "1 " + thing + " is"

@@ -125,6 +125,21 @@ func (e *expectation) on(day float64) float64 {
 	return sum
 }
 
+// ahead is the expected log weight of one more weighing on any day, with its SD.
+func (e *expectation) ahead(day float64) (mean, sd float64) {
+	row := make([]float64, len(e.days))
+	for j, d := range e.days {
+		row[j] = e.covariance(day, d)
+	}
+	left := e.covariance(day, day) + noiseSD*noiseSD
+	for j, v := range row {
+		if !e.doubted[j] {
+			left -= v * dot(e.inverse[j], row)
+		}
+	}
+	return e.on(day), math.Sqrt(max(left, noiseSD*noiseSD))
+}
+
 // off-by in SDs of weighing i.
 func (e *expectation) z(i int) float64 {
 	mean, sd := e.at(i)

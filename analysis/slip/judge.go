@@ -236,6 +236,7 @@ func (s *search) single(p place, z, expected float64, readings []candidate, days
 	}
 	f.Readings = append(f.Readings, record.Reading{Label: "leave it empty", Value: LeaveEmpty}, asItIs(quoted(o, s.units)+" is right"))
 	f.effect = func() string { return s.effectOf([]place{p}) }
+	f.Readings = s.withEffects(f.Readings, func(value string) (float64, bool) { return p.h.estimateIf(p.i, o, value) })
 	s.add(f)
 }
 

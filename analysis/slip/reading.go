@@ -126,8 +126,10 @@ func candidates(o record.Observation, expected float64) []candidate {
 	var out []candidate
 	add := func(c Class, cost, grams float64, how string) {
 		if grams > 0 && grams != o.Value {
-			out = append(out, candidate{class: c, log: math.Log(grams), cost: cost, value: gramText(grams), factor: grams / o.Value,
-				label: how + " (" + gramText(grams) + ")"})
+			if !strings.HasSuffix(how, " "+gramText(grams)) {
+				how += " (" + gramText(grams) + ")"
+			}
+			out = append(out, candidate{class: c, log: math.Log(grams), cost: cost, value: gramText(grams), factor: grams / o.Value, label: how})
 		}
 	}
 	for _, from := range units() {
@@ -224,11 +226,16 @@ func likely(o record.Observation, mean, sd, z float64) []candidate {
 			out = append(out, c)
 		}
 	}
+	return best(out)
+}
+
+// best keeps the few candidates that fit about as well as the best, each weight once, best first.
+func best(all []candidate) []candidate {
 	score := func(c candidate) float64 { return c.cost + c.z*c.z/2 }
-	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(score(a), score(b)) })
-	kept := out[:0]
-	for _, c := range out {
-		if score(c) < score(out[0])+3 && len(kept) < mostReadings && !slices.ContainsFunc(kept, func(k candidate) bool { return k.value == c.value && c.value != "" }) {
+	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(score(a), score(b)) })
+	var kept []candidate
+	for _, c := range all {
+		if score(c) < score(all[0])+3 && len(kept) < mostReadings && !slices.ContainsFunc(kept, func(k candidate) bool { return k.value == c.value && c.value != "" }) {
 			kept = append(kept, c)
 		}
 	}

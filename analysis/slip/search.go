@@ -208,24 +208,33 @@ func (s *search) history(b record.Bird, obs []record.Observation) *history {
 	return h
 }
 
-// wearers splits a history where the weight falls far over a long gap and stays there: the ring may have gone to another
-// bird. An answer ends the question, and the parts are judged apart all the same: as one they would be asked about again,
-// weighing by weighing.
+// fallsFor reports whether the weight falls far at weighing i and stays there, and no unit explains it.
+func (h *history) fallsFor(i int, before float64) bool {
+	if i < 2 || i+1 == len(h.w) {
+		return false
+	}
+	fall := h.w[i].log - before
+	if fall > math.Log(reuseFall) || h.w[i+1].log-before > math.Log(reuseStill) {
+		return false
+	}
+	growing := h.w[len(h.w)-1].log-h.w[i].log > 0.25
+	_, unit := nearUnit(-fall)
+	return !unit || growing // else the same bird in another unit
+}
+
+// wearers splits a history where, over a long gap, the weight falls far and stays there, or the rows begin to speak of
+// another sex or a later hatch: the ring may have gone to another bird. An answer ends the question, and the parts are
+// judged apart all the same: as one they would be asked about again, weighing by weighing.
 func (s *search) wearers(h *history) []*history {
-	for i := 2; i+1 < len(h.w); i++ {
+	for i := 1; i < len(h.w); i++ {
 		if h.w[i].day-h.w[i-1].day < reuseGap {
 			continue
 		}
-		before := h.middle(max(0, i-3), i)
-		fall := h.w[i].log - before
-		if fall > math.Log(reuseFall) || h.w[i+1].log-before > math.Log(reuseStill) {
+		before, said := h.middle(max(0, i-3), i), h.otherBird(i)
+		if said == "" && !h.fallsFor(i, before) {
 			continue
 		}
-		growing := h.w[len(h.w)-1].log-h.w[i].log > 0.25
-		if _, unit := nearUnit(-fall); unit && !growing {
-			continue // the same bird in another unit
-		}
-		s.add(s.reuse(h, i, before))
+		s.add(s.reuse(h, i, before, said))
 		first, second := *h, *h
 		first.w, second.w = h.w[:i:i], slices.Clone(h.w[i:])
 		second.prior.aged = false
@@ -301,7 +310,7 @@ func (s *search) priors() {
 }
 
 // reuse asks whether a ring changed its wearer before weighing i.
-func (s *search) reuse(h *history, i int, before float64) found {
+func (s *search) reuse(h *history, i int, before float64, said string) found {
 	o := h.w[i].obs
 	f := found{Finding: Finding{Class: RingReuse, Bird: o.Bird, At: o.At, Raw: o.Text}, birds: []string{o.Bird}}
 	for _, w := range h.w[i+1:] {
@@ -309,8 +318,15 @@ func (s *search) reuse(h *history, i int, before float64) found {
 	}
 	slices.SortFunc(f.More, record.Ref.Compare)
 	last := h.w[i-1].obs
-	f.Message = fmt.Sprintf("%s: %s weighed about %s until %s and, %.0f days later, %s and %s after it; is the ring on another bird from then on?",
-		o.At, h.bird.Label(), weightText(math.Exp(before), s.units), whenOf(last), h.w[i].day-h.w[i-1].day, quoted(o, s.units), counted(len(h.w)-i-1, "weighing"))
+	then := "no weighing"
+	if n := len(h.w) - i - 1; n > 0 {
+		then = counted(n, "weighing")
+	}
+	if said != "" {
+		said = "; " + said
+	}
+	f.Message = fmt.Sprintf("%s: %s weighed about %s until %s and, %.0f days later, %s, with %s after it%s; is the ring on another bird from then on?",
+		o.At, h.bird.Label(), weightText(math.Exp(before), s.units), whenOf(last), h.w[i].day-h.w[i-1].day, quoted(o, s.units), then, said)
 	f.Readings = []record.Reading{{Label: "two birds: another one from " + whenOf(o), Value: "two"}, asItIs("one bird all along")}
 	f.effect = func() string {
 		return fmt.Sprintf("As one bird its estimate is about %s, as two birds %s for the first and %s for the second.",

@@ -16,7 +16,7 @@ import (
 // The sheets stay as they are: each changed record keeps its text, with what was done to it. It returns the notes of
 // answers that could not be applied; their questions stay open.
 func Settle(ctx context.Context, c analysis.Context, d *record.Dataset) (notes []string, err error) {
-	asked, err := Find(ctx, c, d, Options{}, nil)
+	search, asked, err := findIn(ctx, c, d, Options{}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -31,14 +31,23 @@ func Settle(ctx context.Context, c analysis.Context, d *record.Dataset) (notes [
 			continue
 		}
 		settled[f.Key()] = true
+		if answer == "two" {
+			withoutConflict(d, f)
+		}
 	}
 	open := asked
 	if len(settled) > 0 {
-		if open, err = Find(ctx, c, d, Options{}, func(key string) bool { return settled[key] }); err != nil {
+		if search, open, err = findIn(ctx, c, d, Options{}, func(key string) bool { return settled[key] }); err != nil {
 			return nil, err
 		}
 	}
+	search.offer(d.Questions)
 	doubtful := map[record.Ref]bool{}
+	for _, f := range open.Findings {
+		if f.Class == RingReuse {
+			withoutConflict(d, f)
+		}
+	}
 	for _, q := range open.Questions() {
 		d.Questions = append(d.Questions, q)
 		doubtful[q.At] = true
@@ -71,6 +80,9 @@ func (f Finding) apply(d *record.Dataset, answer string) bool {
 	}
 	if answer == "exchange" {
 		return f.exchange(d)
+	}
+	if f.Class == UnlikeBreed && f.rename(d, answer) {
+		return true
 	}
 	change := f.amendment(answer)
 	if change == nil {
@@ -142,35 +154,5 @@ func (f Finding) exchange(d *record.Dataset) bool {
 	a.Value, b.Value = b.Value, a.Value
 	done(a, "exchanged with "+b.At.Cell())
 	done(b, "exchanged with "+a.At.Cell())
-	return true
-}
-
-// split makes a second bird of the one that wore the ring before: it has all records from the day of the finding on.
-func (f Finding) split(d *record.Dataset) bool {
-	i := slices.IndexFunc(d.Observations, func(o record.Observation) bool { return o.Trait == record.Weight && o.At == f.At })
-	if i < 0 || !d.Observations[i].On.Known() {
-		return false
-	}
-	first, from := d.Observations[i].Bird, d.Observations[i].On.First
-	k := slices.IndexFunc(d.Birds, func(b record.Bird) bool { return b.ID == first })
-	if k < 0 {
-		return false
-	}
-	second := record.Bird{ID: first + " (2)", Ring: d.Birds[k].Ring, Colour: d.Birds[k].Colour, Breed: d.Birds[k].Breed, Size: d.Birds[k].Size}
-	for n := 3; slices.ContainsFunc(d.Birds, func(b record.Bird) bool { return b.ID == second.ID }); n++ {
-		second.ID = fmt.Sprintf("%s (%d)", first, n)
-	}
-	for i := range d.Observations {
-		if o := &d.Observations[i]; o.Bird == first && o.On.Known() && o.On.First >= from {
-			o.Bird, o.Age = second.ID, record.Age{}
-		}
-	}
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Bird == first && e.On.Known() && e.On.First >= from {
-			e.Bird = second.ID
-		}
-	}
-	second.At = []record.Ref{f.At}
-	d.Birds = append(d.Birds, second)
 	return true
 }

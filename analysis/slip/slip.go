@@ -37,6 +37,7 @@ const (
 	DateOrder     Class = "date_out_of_order"
 	DateFuture    Class = "date_future"
 	DateHatch     Class = "date_before_hatch"
+	UnlikeBreed   Class = "weight_unlike_breed" // the bird as a whole is far from the weight published for its breed
 )
 
 // ofOneWeight are the classes that question the number in a cell: an answer to one settles the cell for all, as the
@@ -89,6 +90,8 @@ type Finding struct {
 	Effect   string           // what the estimate would be with and without; "" where nothing depends on it
 	Expected float64          // grams, by the bird's other weighings; 0 where the finding is not of one weighing
 	Off      float64          // how many times the SD of such an expectation the weighing lies off, signed; 0 likewise
+
+	rests []record.Ref // cells it rests on beside its own
 }
 
 // Key is the question's name in the keeper's answers: class, cell and text, so that an edited cell is asked anew.
@@ -130,11 +133,16 @@ func (r *Result) Questions() []record.Question {
 //
 // An error means that no bird has the ring asked for, or that ctx was cancelled. A flock without weighings has no findings.
 func Find(ctx context.Context, c analysis.Context, d *record.Dataset, o Options, settled func(key string) bool) (*Result, error) {
+	_, r, err := findIn(ctx, c, d, o, settled)
+	return r, err
+}
+
+func findIn(ctx context.Context, c analysis.Context, d *record.Dataset, o Options, settled func(key string) bool) (*search, *Result, error) {
 	only := ""
 	if o.Ring != "" {
 		b, ok := d.Bird(o.Ring)
 		if !ok {
-			return nil, fmt.Errorf("slip: no one bird is called %q", o.Ring)
+			return nil, nil, fmt.Errorf("slip: no one bird is called %q", o.Ring)
 		}
 		only = b.ID
 	}
@@ -143,8 +151,9 @@ func Find(ctx context.Context, c analysis.Context, d *record.Dataset, o Options,
 	s.gather()
 	s.copied()
 	if err := s.judge(ctx); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	s.breeds()
 	r := &Result{Scales: s.scales, Scatter: s.scatter, units: s.units, labels: map[string]string{}}
 	for id, b := range s.birds {
 		r.labels[id] = b.Label()
@@ -159,7 +168,7 @@ func Find(ctx context.Context, c analysis.Context, d *record.Dataset, o Options,
 	}
 	for _, f := range s.found {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if only != "" && !f.concerns(only) {
 			continue
@@ -170,5 +179,5 @@ func Find(ctx context.Context, c analysis.Context, d *record.Dataset, o Options,
 		r.Findings = append(r.Findings, f.Finding)
 	}
 	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return a.At.Compare(b.At) })
-	return r, nil
+	return s, r, nil
 }

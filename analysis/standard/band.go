@@ -68,13 +68,13 @@ func writtenRules() []writtenRule {
 
 // BandFor returns the band of a class on a day. It refuses where the row gives no weight for the class. Where
 // the row gives a target and neither its standard nor the keeper states a tolerance, Low and High are NaN and
-// the rule reads "tolerance not stated".
+// the rule is "a source that states no tolerance".
 func BandFor(c Choice, class record.Class, on record.Day, terms Terms) (Band, *analysis.Refusal) {
 	w := c.Chosen
 	printed := w.Weights[class]
 	if !printed.Published() {
 		return Band{}, &analysis.Refusal{
-			Needs: fmt.Sprintf("the source here (%s; %s) prints no %s weight for %s%s", RowName(w), w.SourceKind, class, w.Breed, alsoFrom(c.Others, class)),
+			Needs: fmt.Sprintf("the source here (%s; %s) prints no %s weight for %s%s", RowName(w), w.SourceKind, class, w.Breed, alsoFrom(c, class)),
 			Next:  "ask your breed club for the weight of this class and give it as a table of your own",
 		}
 	}
@@ -95,16 +95,16 @@ func BandFor(c Choice, class record.Class, on record.Day, terms Terms) (Band, *a
 	switch {
 	case isTarget && terms.Share > 0:
 		b.widen(terms.Share)
-		b.Rule = "tolerance set by the keeper; the standard's own was not found"
+		b.Rule = "a tolerance that the keeper set, as the standard's own was not found"
 	case isTarget:
-		b.Rule = "tolerance not stated"
+		b.Rule = "a source that states no tolerance"
 		b.Caveats = append(b.Caveats, "the source gives a target and no tolerance: how far from it a show allows is not stated")
 	default:
 		b.Low, b.High = printed.Low, printed.High
 		if b.High == 0 {
 			b.High = math.Inf(1)
 		}
-		b.Rule = "the range as printed"
+		b.Rule = "the source as printed"
 	}
 	return b, nil
 }
@@ -152,12 +152,10 @@ func hatchedBy(hatched record.Date, on record.Day) record.Day {
 }
 
 // alsoFrom names the other sources that give a weight for the class.
-func alsoFrom(others []record.PublishedWeight, class record.Class) string {
+func alsoFrom(c Choice, class record.Class) string {
 	var from []string
-	for _, o := range others {
-		if r := o.Weights[class]; r.Published() {
-			from = append(from, fmt.Sprintf("%s %s (%s)", r.Printed, o.Unit, RowName(o)))
-		}
+	for _, o := range c.Differing(class) {
+		from = append(from, fmt.Sprintf("%s %s (%s)", o.Weights[class].Printed, o.Unit, RowName(o)))
 	}
 	if len(from) == 0 {
 		return ""
@@ -195,20 +193,23 @@ func (b Band) Target() (grams float64, of string) {
 	return (b.Printed.Low + b.Printed.High) / 2, "middle of the printed range"
 }
 
-// Text prints the band: "590 to 885 g (26 oz ± 20 %)".
+// Text prints the band: "590 to 885 g (26 oz ± 20 %)". Rule completes it: "... by the written rule of ...".
 func (b Band) Text(u analysis.Units) string {
 	printed := b.Printed.Printed + " " + b.Row.Unit
+	if amount, ok := strings.CutSuffix(b.Printed.Printed, " max"); ok {
+		printed = amount + " " + b.Row.Unit
+	}
 	switch {
 	case !b.Stated():
-		return fmt.Sprintf("%s (%s, tolerance not stated)", u.Weight(b.Printed.Low), printed)
+		return fmt.Sprintf("%s (%s)", u.Weight(b.Printed.Low), printed)
 	case !math.IsNaN(b.Tolerance):
 		return fmt.Sprintf("%s (%s ± %.0f %%)", u.Range(b.Low, b.High), printed, 100*b.Tolerance)
 	case math.IsInf(b.High, 1):
-		return fmt.Sprintf("at least %s (%s as printed)", u.Weight(b.Low), printed)
+		return fmt.Sprintf("at least %s (%s)", u.Weight(b.Low), printed)
 	case b.Low == 0:
-		return fmt.Sprintf("at most %s (%s as printed)", u.Weight(b.High), printed)
+		return fmt.Sprintf("at most %s (%s)", u.Weight(b.High), printed)
 	}
-	return fmt.Sprintf("%s (%s as printed)", u.Range(b.Low, b.High), printed)
+	return fmt.Sprintf("%s (%s)", u.Range(b.Low, b.High), printed)
 }
 
 // Origin names the standard, country, edition, kind of source and source of the band.

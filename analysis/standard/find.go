@@ -333,20 +333,28 @@ func caveats(c Choice, want Wanted) []string {
 // Source: 36 oz printed as 1 kg differs by 2 %.
 const agrees = 0.025
 
-// otherSources names the figures of rows that were not used, where they differ from the one that is.
-func otherSources(c Choice, class record.Class) string {
-	mine := c.Chosen.Weights[class]
+// Differing are the rows not in use whose figure for a class is another than that of the chosen row and of those
+// before: a figure that one source took over from another, rounded to other units, is named once.
+func (c Choice) Differing(class record.Class) []record.PublishedWeight {
 	same := func(a, b float64) bool { return math.Abs(a-b) <= agrees*max(a, b) }
-	var parts []string
+	known := []record.WeightRange{c.Chosen.Weights[class]}
+	var out []record.PublishedWeight
 	for _, o := range c.Others {
 		r := o.Weights[class]
-		if !r.Published() || same(r.Low, mine.Low) && same(r.High, mine.High) {
+		if !r.Published() || slices.ContainsFunc(known, func(k record.WeightRange) bool { return same(r.Low, k.Low) && same(r.High, k.High) }) {
 			continue
 		}
-		part := fmt.Sprintf("%s %s (%s, %s)", r.Printed, o.Unit, o.Country, o.SourceKind)
-		if !slices.Contains(parts, part) {
-			parts = append(parts, part)
-		}
+		known = append(known, r)
+		out = append(out, o)
+	}
+	return out
+}
+
+// otherSources names the figures of rows that were not used, where they differ from the one that is.
+func otherSources(c Choice, class record.Class) string {
+	var parts []string
+	for _, o := range c.Differing(class) {
+		parts = append(parts, fmt.Sprintf("%s %s (%s, %s)", o.Weights[class].Printed, o.Unit, o.Country, o.SourceKind))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -379,7 +387,7 @@ func suggestion(rows []record.PublishedWeight, written string) string {
 	if len(near) == 0 {
 		return ""
 	}
-	return "; did you mean " + strings.Join(near, " or ") + "?"
+	return "; perhaps " + strings.Join(near, " or ") + " is meant"
 }
 
 // editDistance counts the letters to insert, delete or replace.

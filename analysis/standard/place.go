@@ -86,7 +86,8 @@ func TermsOf(s record.Settings, tolerance float64, youngFrom string) (Terms, err
 	return Terms{Share: tolerance / 100, YoungFrom: youngFrom, South: s.Flock.Hemisphere == "south"}, nil
 }
 
-// Present returns the birds that have not died or left by a day; with a ring or name only that bird, gone or not.
+// Present returns the birds that have not, past doubt, died or left by a day; with a ring or name only that bird, gone or
+// not.
 // It is an error where no one bird is known by it.
 func Present(d *record.Dataset, ring string, by record.Day) ([]record.Bird, error) {
 	if ring != "" {
@@ -97,19 +98,13 @@ func Present(d *record.Dataset, ring string, by record.Day) ([]record.Bird, erro
 		return []record.Bird{b}, nil
 	}
 	var out []record.Bird
+	here := analysis.PresenceOf(d)
 	for _, b := range d.Birds {
-		if !Gone(d, b, by) {
+		if !here.Gone(b.ID, by) {
 			out = append(out, b)
 		}
 	}
 	return out, nil
-}
-
-// Gone reports whether the records say that a bird has died or left by a day.
-func Gone(d *record.Dataset, b record.Bird, by record.Day) bool {
-	return slices.ContainsFunc(d.Events, func(e record.Event) bool {
-		return e.Bird == b.ID && (e.Kind == record.Died || e.Kind == record.Departed) && (!e.On.Known() || e.On.First <= by)
-	})
 }
 
 // DecisionDay is the day that a decision is about: the one asked for, else the first day of the show, else

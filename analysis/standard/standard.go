@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"keelmark/analysis"
@@ -42,6 +43,7 @@ type Standing struct {
 	Age     int                 // of the last weighing in days
 	Expired bool                // older than the option allows
 	Waiting int                 // weighings left out until the keeper confirms them
+	Leaving []record.Event      // deaths and departures that the keeper has not confirmed
 	Percent []analysis.Estimate // of each Place's target, in %, NaN where the place has no band
 	Chance  []float64           // of each Place: that a further weighing now falls inside; NaN where not stated
 	Refusal *analysis.Refusal   // no class can be told
@@ -79,10 +81,10 @@ func run(_ context.Context, c analysis.Context, d *record.Dataset, o Options) (*
 		return nil, err
 	}
 	r := &Result{On: DecisionDay(o.On, c), Today: c.Today, Rule: rule, Error: WeighingErrorOf(d), Units: analysis.UnitsOf(c.Settings)}
-	weights := d.ByBird(record.Weight)
+	weights, here := d.ByBird(record.Weight), analysis.PresenceOf(d)
 	for _, b := range birds {
 		b = KnownHatch(d, b)
-		s := Standing{Bird: b}
+		s := Standing{Bird: b, Leaving: here.Waiting(b.ID, c.Today)}
 		s.Places, s.Refusal = Places(c, b, r.On, rule, terms)
 		if s.Last, s.Weighed = Last(weights[b.ID], c.Today); s.Weighed {
 			s.Age = int(c.Today - s.Last.On.First)
@@ -127,6 +129,9 @@ func (r *Result) claimsOf(s Standing) []analysis.Claim {
 		N: analysis.Counts{Birds: 1}, RestsOn: s.Bird.At,
 	}
 	label := s.Bird.Label()
+	for _, e := range s.Leaving {
+		base.Caveats = append(base.Caveats, analysis.MayBeGone(e))
+	}
 	if s.Refusal != nil {
 		base.ID = "standard.class/" + s.Bird.ID
 		base.Text = fmt.Sprintf("%s: cannot say which class on %s, because %s.", label, r.On, s.Refusal.Needs)
@@ -146,7 +151,7 @@ func (r *Result) claimsOf(s Standing) []analysis.Claim {
 		if !p.OnTheDay {
 			who = fmt.Sprintf("%s, %s today but no longer on %s", label, p.Class, r.On)
 		}
-		claim.Caveats = ClassCaveats(s.Places, r.On, r.Rule)
+		claim.Caveats = slices.Concat(base.Caveats, ClassCaveats(s.Places, r.On, r.Rule))
 		if p.Refusal != nil {
 			claim.Text = fmt.Sprintf("%s: cannot say how its weight compares, because %s.", who, p.Refusal.Needs)
 			claim.Refusal = p.Refusal
@@ -201,16 +206,37 @@ func (r *Result) flockClaim(expires int) analysis.Claim {
 	claim := analysis.Claim{
 		ID: "standard.weighed", Topic: "weight", Stands: analysis.Open, RestsOn: union(refs, nil),
 		N:      analysis.Counts{Birds: len(r.Birds), Records: recent},
-		Text:   fmt.Sprintf("%d of %d birds were weighed in the %d days up to %s.", recent, len(r.Birds), expires, r.Today),
+		Text:   fmt.Sprintf("%s of %d birds %s weighed in the %d days up to %s.", noneOr(recent), len(r.Birds), was(recent), expires, r.Today),
 		Method: "count", Source: "common practice, no source",
 	}
 	if recent < len(r.Birds) {
 		claim.Refusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("%d birds have no weighing that recent", len(r.Birds)-recent),
+			Needs: missing(len(r.Birds) - recent),
 			Next:  "weigh " + strings.Join(notWeighed(r.Birds), ", "),
 		}
 	}
 	return claim
+}
+
+func noneOr(n int) string {
+	if n == 0 {
+		return "None"
+	}
+	return strconv.Itoa(n)
+}
+
+func was(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
+}
+
+func missing(n int) string {
+	if n == 1 {
+		return "1 bird has no weighing that recent"
+	}
+	return fmt.Sprintf("%d birds have no weighing that recent", n)
 }
 
 func notWeighed(birds []Standing) []string {

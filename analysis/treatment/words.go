@@ -1,0 +1,83 @@
+package treatment
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"keelmark/ingest/record"
+)
+
+// plural counts things: plural(2, "bird") is "2 birds"; a third word is the plural where it needs one.
+func plural(n int, one string, many ...string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	if len(many) > 0 {
+		return fmt.Sprintf("%d %s", n, many[0])
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+func were(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func ofN(x, n int) string { return fmt.Sprintf("%d of %d", x, n) }
+
+// chance prints a probability without claiming certainty.
+func chance(p float64) string {
+	switch {
+	case p < 0.01:
+		return "less than 1 %"
+	case p > 0.99:
+		return "more than 99 %"
+	}
+	return fmt.Sprintf("about %.0f %%", 100*p)
+}
+
+// rarity prints the chance of a difference without an effect.
+func rarity(p float64) string {
+	switch {
+	case p < 0.001:
+		return "less than 1 in 1,000"
+	case p < 0.2:
+		return fmt.Sprintf("about 1 in %.0f", math.Round(1/p))
+	}
+	return fmt.Sprintf("about %.0f in 100", 100*p)
+}
+
+func list(words []string) string {
+	switch len(words) {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+func slug(p string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(strings.ToLower(p), ",", ""), " ", "-")
+}
+
+// weeks prints days after a treatment.
+func weeks(days float64) string {
+	if days < 21 {
+		return plural(int(days), "day")
+	}
+	return fmt.Sprintf("%.0f weeks", days/7)
+}
+
+// quoted is a product as the keeper typed it.
+func quoted(product string) string {
+	if product == "product not written" {
+		return "a product that is not written"
+	}
+	return fmt.Sprintf("%q", product)
+}
+
+func days(from, to record.Day) string { return fmt.Sprintf("%s to %s", from, to) }
