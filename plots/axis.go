@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg/draw"
 
 	"keelmark/analysis"
 	"keelmark/ingest/record"
@@ -17,6 +19,30 @@ const (
 	gramsPerPound = 453.59237
 	gramsPerOunce = gramsPerPound / 16
 )
+
+// axes sets the lines and the type of a plot's axes.
+func (t Theme) axes(p *plot.Plot) {
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		x, y := a.Tick.Label.XAlign, a.Tick.Label.YAlign
+		a.Padding = 0
+		a.LineStyle = t.line(0.6, t.Muted)
+		a.Tick.LineStyle = t.line(0.6, t.Muted)
+		a.Tick.Length = 3
+		a.Tick.Label = t.style(t.Tick, t.Ink)
+		a.Tick.Label.XAlign, a.Tick.Label.YAlign = x, y
+		a.Label.TextStyle = aligned(t.style(t.Tick, t.Muted), draw.XCenter)
+		a.Label.TextStyle.YAlign = draw.YBottom
+		a.Label.Padding = 2
+	}
+}
+
+// percentTicks labels an axis of shares or percentages with about n ticks.
+func percentTicks(lo, hi float64, n int) plot.Ticker {
+	step := stepFor(hi-lo, n, 1, 2, 5, 10, 20, 25, 50, 100)
+	return ticker{step, func(x float64) string {
+		return strings.Replace(strconv.FormatFloat(math.Round(x), 'f', 0, 64), "-", "−", 1)
+	}}
+}
 
 // ticker places labelled ticks at multiples of a step.
 type ticker struct {

@@ -34,7 +34,8 @@ type Figure struct {
 	Panel   Panel
 }
 
-// Panel is what a figure shows. The kinds are Growth, Multiples, Weights, Glyph and Calendar.
+// Panel is what a figure shows. The kinds are Growth, Multiples, Residuals, Weights, Glyph, Calendar and
+// Reliability.
 type Panel interface {
 	// Kind is the panel's name in JSON.
 	Kind() string
@@ -169,6 +170,18 @@ func readPanel(kind string, data []byte) (Panel, error) {
 		return read[Glyph](data)
 	case Calendar{}.Kind():
 		return read[Calendar](data)
+	case States{}.Kind():
+		return read[States](data)
+	case Returns{}.Kind():
+		return read[Returns](data)
+	case Wheel{}.Kind():
+		return read[Wheel](data)
+	case Years{}.Kind():
+		return read[Years](data)
+	case Reliability{}.Kind():
+		return read[Reliability](data)
+	case Residuals{}.Kind():
+		return read[Residuals](data)
 	}
 	return nil, fmt.Errorf("no panel of kind %q is known", kind)
 }

@@ -254,7 +254,7 @@ func TestDataTables(t *testing.T) {
 		t.Errorf("%d points of the curve in the table, want 16", n)
 	}
 	last := sampleGrowth("R12", 3000).Curve[57]
-	if row := rows[9+15]; row[2] != last.Day || row[1] != "2025-12-11" || row[6] != "extrapolated" { // day 285 after 1 March
+	if row := rows[9+15]; row[2] != last.Day || row[1] != "2025-12-11" || row[8] != "extrapolated" { // day 285 after 1 March
 		t.Errorf("last row of the curve: %v", row)
 	}
 }

@@ -7,11 +7,14 @@ import (
 	"strings"
 
 	"keelmark/analysis"
+	"keelmark/analysis/condition"
 	"keelmark/analysis/decision"
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
+	"keelmark/analysis/season"
 	"keelmark/analysis/standard"
+	"keelmark/analysis/treatment"
 	"keelmark/ingest/record"
 )
 
@@ -37,6 +40,12 @@ func For(r analysis.Result) []Figure {
 		}
 	case *parasite.Result:
 		return monthFigures(r)
+	case *treatment.Result:
+		return treatmentFigures(r)
+	case *season.Result:
+		return seasonFigures(r)
+	case *condition.Result:
+		return scoreFigures(r)
 	case *decision.Result:
 		return decisionFigures(r)
 	}
@@ -64,6 +73,8 @@ func ForBird(r analysis.Result, bird string) []Figure {
 		}
 	case *parasite.Result:
 		return looksFigure(r, bird)
+	case *treatment.Result:
+		return stateFigure(r, bird)
 	}
 	return nil
 }
@@ -122,6 +133,9 @@ func growthFigures(r *growth.Result) []Figure {
 				Caption: fmt.Sprintf("%s, %s in all; the same axes for each.", counted(len(birds), "bird"), counted(points, "weighing")),
 				Alt:     growthAlt(part), Width: pageWidth, Height: 20 + 40*float64(rows), Panel: Multiples{columns, part},
 			})
+		}
+		if f, ok := residualFigure(r); ok {
+			out = append(out, f)
 		}
 	}
 	return out

@@ -191,7 +191,7 @@ func forecastOf(r *forecast.Result, f forecast.Forecast) []Figure {
 		if finite("", s.Median, s.Low90, s.High90) != nil {
 			continue
 		}
-		g.Curve = append(g.Curve, CurvePoint{at(s.Day), s.Median, s.Low90, s.High90})
+		g.Curve = append(g.Curve, CurvePoint{Day: at(s.Day), Grams: s.Median, Low: s.Low90, High: s.High90, LowHalf: s.Low50, HighHalf: s.High50})
 		if !s.Extrapolated {
 			g.Reliable = at(s.Day)
 		}

@@ -45,6 +45,9 @@ type CurvePoint struct {
 	Grams float64 `json:"grams"`
 	Low   float64 `json:"low,omitempty"`
 	High  float64 `json:"high,omitempty"`
+	// LowHalf and HighHalf hold one weighing in half of all cases, as the inner band of a fan; both 0 where none is drawn.
+	LowHalf  float64 `json:"low_half,omitempty"`
+	HighHalf float64 `json:"high_half,omitempty"`
 }
 
 // StandardSpan is a published weight over the days in which the bird is of its class. A bound of 0 is not
@@ -100,12 +103,15 @@ func (g Growth) Validate() error {
 	}
 	last := math.Inf(-1)
 	for _, p := range g.Curve {
-		check("curve", []float64{p.Day}, []float64{p.Grams, p.Low, p.High})
+		check("curve", []float64{p.Day}, []float64{p.Grams, p.Low, p.High, p.LowHalf, p.HighHalf})
 		if p.Day < last {
 			errs = append(errs, errors.New("growth: the curve's days do not rise"))
 		}
 		if p.banded() && (p.Low > p.Grams || p.High < p.Grams) {
 			errs = append(errs, fmt.Errorf("growth: the band on day %g does not hold the curve", p.Day))
+		}
+		if p.fanned() && !(p.Low <= p.LowHalf && p.LowHalf <= p.Grams && p.Grams <= p.HighHalf && p.HighHalf <= p.High) {
+			errs = append(errs, fmt.Errorf("growth: the inner band on day %g does not lie about the curve and within the outer", p.Day))
 		}
 		last = p.Day
 	}
@@ -122,6 +128,7 @@ func (g Growth) Validate() error {
 }
 
 func (p CurvePoint) banded() bool { return p.Low != 0 || p.High != 0 }
+func (p CurvePoint) fanned() bool { return p.LowHalf != 0 || p.HighHalf != 0 }
 
 // Table implements Panel.
 func (g Growth) Table() analysis.Table {
@@ -134,6 +141,8 @@ func (g Growth) Table() analysis.Table {
 			{Name: "weight_g", Head: "weight", Unit: "g"},
 			{Name: "low_g", Head: "low", Unit: "g"},
 			{Name: "high_g", Head: "high", Unit: "g"},
+			{Name: "low_half_g", Head: "half: low", Unit: "g"},
+			{Name: "high_half_g", Head: "half: high", Unit: "g"},
 			{Name: "note", Head: "note"},
 		},
 	}
@@ -148,24 +157,27 @@ func (g Growth) Table() analysis.Table {
 		if w.HeldOut && note == "" {
 			note = "held out"
 		}
-		t.Rows = append(t.Rows, []any{"weighing", date(w.Day), w.Day, w.Grams, nil, nil, note})
+		t.Rows = append(t.Rows, []any{"weighing", date(w.Day), w.Day, w.Grams, nil, nil, nil, nil, note})
 	}
 	for _, p := range thinned(g.Curve) {
-		row := []any{cmp.Or(g.CurveName, "curve"), date(p.Day), p.Day, p.Grams, nil, nil, ""}
+		row := []any{cmp.Or(g.CurveName, "curve"), date(p.Day), p.Day, p.Grams, nil, nil, nil, nil, ""}
 		if p.banded() {
 			row[4], row[5] = p.Low, p.High
 		}
+		if p.fanned() {
+			row[6], row[7] = p.LowHalf, p.HighHalf
+		}
 		if p.Day > g.Reliable {
-			row[6] = "extrapolated"
+			row[8] = "extrapolated"
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	for _, s := range g.Standards {
-		row := []any{"standard", date(s.From), s.From, nil, bound(s.Low), bound(s.High), s.Label}
+		row := []any{"standard", date(s.From), s.From, nil, bound(s.Low), bound(s.High), nil, nil, s.Label}
 		t.Rows = append(t.Rows, row)
 	}
 	if g.Show != nil {
-		t.Rows = append(t.Rows, []any{g.Show.Label, date(g.Show.Day), g.Show.Day, nil, nil, nil, ""})
+		t.Rows = append(t.Rows, []any{g.Show.Label, date(g.Show.Day), g.Show.Day, nil, nil, nil, nil, nil, ""})
 	}
 	return t
 }

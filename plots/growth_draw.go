@@ -3,6 +3,7 @@ package plots
 import (
 	"cmp"
 	"fmt"
+	"image/color"
 	"slices"
 
 	"gonum.org/v1/plot"
@@ -44,18 +45,7 @@ func (g Growth) axes(t Theme, e extent, nx, ny int) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = e.day0, e.day1, e.low, e.high
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		x, y := a.Tick.Label.XAlign, a.Tick.Label.YAlign
-		a.Padding = 0
-		a.LineStyle = t.line(0.6, t.Muted)
-		a.Tick.LineStyle = t.line(0.6, t.Muted)
-		a.Tick.Length = 3
-		a.Tick.Label = t.style(t.Tick, t.Ink)
-		a.Tick.Label.XAlign, a.Tick.Label.YAlign = x, y
-		a.Label.TextStyle = aligned(t.style(t.Tick, t.Muted), draw.XCenter)
-		a.Label.TextStyle.YAlign = draw.YBottom
-		a.Label.Padding = 2
-	}
+	t.axes(p)
 	if g.ByDate {
 		p.X.Tick.Marker = dateTicks{day(g.Zero), nx}
 	} else {
@@ -82,18 +72,8 @@ func (g growthPlotter) Plot(c draw.Canvas, p *plot.Plot) {
 		c.StrokeLine2(g.line(0.5, g.Grid), c.Min.X, ty(tick.Value), c.Max.X, ty(tick.Value))
 	}
 
-	var upper, lower []vg.Point
-	for _, k := range g.Curve {
-		if k.banded() {
-			upper = append(upper, at(k.Day, k.High))
-			lower = append(lower, at(k.Day, k.Low))
-		}
-	}
-	if len(upper) > 1 {
-		ring := append(slices.Clone(upper), reversed(lower)...)
-		c.FillPolygon(g.Band, c.ClipPolygonXY(ring))
-		c.StrokeLines(g.line(0.5, g.Edge), c.ClipLinesXY(upper, lower)...)
-	}
+	g.drawBand(c, g.Band, CurvePoint.banded, func(k CurvePoint) (vg.Point, vg.Point) { return at(k.Day, k.Low), at(k.Day, k.High) })
+	g.drawBand(c, g.Edge, CurvePoint.fanned, func(k CurvePoint) (vg.Point, vg.Point) { return at(k.Day, k.LowHalf), at(k.Day, k.HighHalf) })
 
 	for _, s := range g.Standards {
 		x0, x1 := max(tx(s.From), c.Min.X), min(tx(s.To), c.Max.X)
@@ -116,6 +96,23 @@ func (g growthPlotter) Plot(c draw.Canvas, p *plot.Plot) {
 	for _, w := range g.Weighings {
 		g.drawWeighing(c, at(w.Day, w.Grams), w.HeldOut)
 	}
+}
+
+// drawBand fills a band between two edges, over the points that have one.
+func (g growthPlotter) drawBand(c draw.Canvas, ground color.Color, has func(CurvePoint) bool, edges func(CurvePoint) (low, high vg.Point)) {
+	var upper, lower []vg.Point
+	for _, k := range g.Curve {
+		if has(k) {
+			low, high := edges(k)
+			upper, lower = append(upper, high), append(lower, low)
+		}
+	}
+	if len(upper) < 2 {
+		return
+	}
+	ring := append(slices.Clone(upper), reversed(lower)...)
+	c.FillPolygon(ground, c.ClipPolygonXY(ring))
+	c.StrokeLines(g.line(0.5, g.Edge), c.ClipLinesXY(upper, lower)...)
 }
 
 // split cuts the curve at the last weighing, with a point of its own there so that no gap shows.
@@ -175,12 +172,12 @@ func (g Growth) key(t Theme) []keyEntry {
 			c.StrokeLine2(style, c.Min.X, middle(c), c.Max.X, middle(c))
 		}
 	}
-	var used, held, banded bool
+	var used, held, banded, fanned bool
 	for _, w := range g.Weighings {
 		used, held = used || !w.HeldOut, held || w.HeldOut
 	}
 	for _, k := range g.Curve {
-		banded = banded || k.banded()
+		banded, fanned = banded || k.banded(), fanned || k.fanned()
 	}
 	var key []keyEntry
 	if used {
@@ -205,6 +202,9 @@ func (g Growth) key(t Theme) []keyEntry {
 			label = fmt.Sprintf("holds one weighing in %.0f of 100 cases", g.Level*100)
 		}
 		key = append(key, keyEntry{label, func(c draw.Canvas, t Theme) { fill(c, c.Rectangle, t.Band, t.line(0.5, t.Edge)) }})
+	}
+	if fanned {
+		key = append(key, keyEntry{"in 50 of 100", func(c draw.Canvas, t Theme) { fill(c, c.Rectangle, t.Edge, draw.LineStyle{}) }})
 	}
 	for _, s := range g.Standards {
 		key = append(key, keyEntry{s.Label, func(c draw.Canvas, t Theme) {

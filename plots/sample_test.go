@@ -88,6 +88,26 @@ func sampleFigures() []Figure {
 		}
 		dates.Rows = append(dates.Rows, row)
 	}
+	fan := sampleGrowth("R12 Žofie", 3000)
+	fan.ByDate = true
+	for i, p := range fan.Curve {
+		fan.Curve[i].LowHalf, fan.Curve[i].HighHalf = p.Grams-0.4*(p.Grams-p.Low), p.Grams+0.4*(p.High-p.Grams)
+	}
+	var residuals Residuals
+	for i := range 240 {
+		d := 14 + float64(i)*0.9
+		residuals.Points = append(residuals.Points, Residual{d, 4*math.Sin(d/40) + 5*math.Sin(float64(i*i)), birds[i%8].Label})
+	}
+	for d := 20.0; d < 230; d += 14 {
+		residuals.Middle = append(residuals.Middle, Residual{Day: d, Percent: 4 * math.Sin(d/40)})
+	}
+	var reliability Reliability
+	reliability.Level = 0.9
+	for i := range 10 {
+		p := 0.05 + 0.1*float64(i)
+		share := p + 0.04*math.Sin(float64(3*i))
+		reliability.Bins = append(reliability.Bins, ReliabilityBin{p, share, max(0, share-0.06), min(1, share+0.06), 40 + 10*i})
+	}
 	return []Figure{
 		{"growth-R12", "Growth of R12 Žofie", "Eight weighings, one held out.", "R12 Žofie weighed 2.3 kg on 13 September; the curve is compatible with 2.6 to 3.4 kg on the show day.", 180, 80, growth},
 		{"growth-date-R12", "Growth of R12 Žofie", "", "The same by date, in pounds and ounces.", 180, 80, byDate},
@@ -96,5 +116,8 @@ func sampleFigures() []Figure {
 		rows[0].Glyph("glyph-R12", analysis.Grams, 0.9),
 		{"calendar", "Lice by month", "", "Lice were found in every year, most in autumn.", 180, Calendar{}.HeightFor(4), calendar},
 		{"calendar-birds", "Lice by bird", "", "Lice were found on all four birds.", 120, Calendar{}.HeightFor(4) + 12, dates},
+		{"fan-R12", "Weight of R12 Žofie up to the show", "", "R12 Žofie on the show day in 9 of 10 cases.", 180, 80, fan},
+		{"residuals", "Weighings against their curves", "", "The middle strays by 4 % in the seventh week.", 180, 70, residuals},
+		{"reliability", "Stated chances and what came of them", "", "The share that came true lies within 4 points of the stated chance.", 100, 100, reliability},
 	}
 }

@@ -16,7 +16,7 @@ import (
 // Theme is how figures look. It is a value: change a copy, never a global.
 //
 // The colours keep their order on a grey printer. Lightness L* (CIE 1976, of the sRGB value): ink 10, bird
-// 32, against 54, band 86; the ramp 96, 84, 57, 27. Two of them never stand for different things at the same
+// 32, against 54, edge 66, band 86; the ramp 96, 84, 57, 27. Two of them never stand for different things at the same
 // lightness, and no meaning rests on hue alone.
 type Theme struct {
 	Ink     color.NRGBA // type, weighings
@@ -25,7 +25,7 @@ type Theme struct {
 	Bird    color.NRGBA // the bird's own line and interval
 	Against color.NRGBA // only for "speaks against" and "stop"
 	Band    color.NRGBA // prediction band, standard box: always an opaque tint
-	Edge    color.NRGBA // outline of a band
+	Edge    color.NRGBA // outline of a band, and the inner band of a fan
 	Paper   color.NRGBA
 	Ramp    [4]color.NRGBA // nothing found, few, more, many
 
