@@ -85,7 +85,7 @@ func (e *Engine) analysis(s analysis.Spec) builtin {
 			}
 		}
 		if f == nil {
-			return nil, fmt.Errorf("%s: no flock was given; start the notebook on a flock, or write %s(flock)", s.Name, s.Name)
+			return nil, fmt.Errorf("%s: %s", s.Name, e.options.NoFlock)
 		}
 		r := running(t)
 		found, err := s.Run(r.ctx, f.context, f.data, options)

@@ -57,6 +57,10 @@ func (e *Engine) bind() error {
 	if e.options.Flock != nil {
 		e.api["flock"] = newFlock(e.options.Flock, e.options.Context)
 	}
+	if e.options.Compared != nil {
+		e.api["compared"] = e.compared()
+		e.manual = append(e.manual, comparedEntry())
+	}
 	return nil
 }
 

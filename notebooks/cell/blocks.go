@@ -45,6 +45,7 @@ func blockFunctions() []binding {
 		{e("ticks", "(label, items, lines = [])", "A row for the pencil: boxes to tick, then lines to write on.", "ticks(\"R12\", [\"seen\", \"weighed\"], lines = [\"weight\"])"), makeTicks},
 		{e("preformatted", "(text)", "Text whose line breaks count.", "preformatted(\"a  b\\nc  d\")"), makePreformatted},
 		{e("figure", "(figure, width = None, height = None)", "A figure for the page, drawn anew at another size in mm where asked; what an analysis draws is in its .figures.", "[figure(f) for f in growth(flock).figures]"), makeFigure},
+		{e("png", "(figure, dpi = 150)", "A figure as a picture of dots (PNG), for a notebook that goes where drawings of lines are not shown, such as into a letter.", "[png(f) for f in growth(flock).figures]"), makePicture},
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"go.starlark.net/starlark"
@@ -101,12 +102,13 @@ func comment(text string) bool {
 	return strings.Contains(line, "#") && !strings.Contains(string(sketchOf(line).code), "#") && sketchOf(line + "\x00").code[len(line)] == ' '
 }
 
-var path = regexp.MustCompile(`[\pL_][\pL\pN_]*(\.[\pL_][\pL\pN_]*)*$`)
+// path is a name with its attributes at the end of a text.
+var path = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`[\pL_][\pL\pN_]*(\.[\pL_][\pL\pN_]*)*$`) })
 
 // lookup finds the value that a text ends in, such as flock.weights in x = flock.weights. It follows names
 // and attributes only.
 func (e *Engine) lookup(text string) starlark.Value {
-	found := path.FindString(text)
+	found := path().FindString(text)
 	if found == "" || found != text && strings.HasSuffix(strings.TrimSuffix(text, found), ".") {
 		return nil
 	}
@@ -147,7 +149,7 @@ func call(text string) (string, bool) {
 
 func inCall(text string) bool { _, ok := call(text); return ok }
 
-var optionName = regexp.MustCompile(`([a-z_]+) = `)
+var optionName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`([a-z_]+) = `) })
 
 // optionsOf lists the names of the options of the call that a text ends inside.
 func (e *Engine) optionsOf(text string) []string {
@@ -171,7 +173,7 @@ func (e *Engine) optionsOf(text string) []string {
 	var out []string
 	for _, m := range e.manual {
 		if m.Name == b.Name() || strings.HasSuffix(m.Name, "."+b.Name()) {
-			for _, o := range optionName.FindAllStringSubmatch(m.Args, -1) {
+			for _, o := range optionName().FindAllStringSubmatch(m.Args, -1) {
 				if o[1] != "column" && o[1] != "name" && o[1] != "new" {
 					out = append(out, o[1])
 				}
@@ -231,7 +233,7 @@ func (e *Engine) Inspect(source string, at int) (string, bool) {
 		end++
 	}
 	if v := e.lookup(string(text[:end])); v != nil {
-		return e.inspected(path.FindString(string(text[:end])), v), true
+		return e.inspected(path().FindString(string(text[:end])), v), true
 	}
 	for head, ok := call(string(text[:at])); ok; head, ok = call(head) {
 		if v := e.lookup(head); v != nil {

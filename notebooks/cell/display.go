@@ -71,6 +71,9 @@ func (e *Engine) listBlock(l *starlark.List) (render.Block, bool) {
 
 // bundle makes a notebook output of a value.
 func (e *Engine) bundle(v starlark.Value) (Bundle, error) {
+	if p, ok := v.(picture); ok {
+		return p.bundle()
+	}
 	if b, ok := e.page(v); ok {
 		out, err := render.Bundle(b)
 		return Bundle(out), err

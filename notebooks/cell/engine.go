@@ -12,9 +12,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime"
 	"runtime/debug"
-	"runtime/metrics"
 	"strings"
 	"time"
 
@@ -61,7 +59,10 @@ func Unattended() Limits {
 type Options struct {
 	Specs   []analysis.Spec // each becomes a function of its name
 	Flock   *record.Dataset // what the name flock means; nil where no flock was given
+	NoFlock string          // why none was given, where that is known: said when a cell asks for it
 	Context analysis.Context
+	// Compared is what the name compared means, in a report over flocks; nil elsewhere.
+	Compared analysis.Result
 	// Figures is what an analysis draws, and BirdFigures what it draws of one bird; either may be nil.
 	Figures     func(analysis.Result) []plots.Figure
 	BirdFigures func(r analysis.Result, bird string) []plots.Figure
@@ -89,6 +90,9 @@ func New(o Options) (*Engine, error) {
 		o.Limits.Output = 8 << 20
 	}
 	e := &Engine{options: o, sources: map[string][]string{}}
+	if o.NoFlock == "" {
+		e.options.NoFlock = "no flock was given; start the notebook on a flock"
+	}
 	if err := e.bind(); err != nil {
 		return nil, err
 	}
@@ -98,7 +102,7 @@ func New(o Options) (*Engine, error) {
 
 // Reset forgets all names that cells have set.
 func (e *Engine) Reset() {
-	e.names = &namespace{user: starlark.StringDict{}, api: e.api}
+	e.names = &namespace{user: starlark.StringDict{}, api: e.api, noFlock: e.options.NoFlock}
 	clear(e.sources)
 }
 
@@ -108,6 +112,7 @@ type run struct {
 	engine  *Engine
 	sink    Sink
 	printed int
+	memory  *meter
 }
 
 const runKey = "run"
@@ -155,7 +160,8 @@ func (e *Engine) run(ctx context.Context, name, source string, sink Sink) (failu
 		thread.SetMaxExecutionSteps(n)
 	}
 	defer context.AfterFunc(ctx, func() { thread.Cancel(stopReason(ctx)) })()
-	defer watchMemory(e.options.Limits.Memory, func() { thread.Cancel(stopMemory) })()
+	r.memory = newMeter(e.options.Limits.Memory)
+	defer r.memory.watch(func() { thread.Cancel(stopMemory) })()
 	defer func() {
 		if p := recover(); p != nil {
 			failure = &Failure{Kind: Internal, Cell: name,
@@ -224,8 +230,9 @@ func (r *run) print(stream, text string) {
 	r.sink.Stream(stream, text)
 }
 
-// Why a cell was stopped, as the interpreter carries it.
+// Why a cell was stopped, as the interpreter carries it, and what it says before.
 const (
+	cancelled     = "Starlark computation cancelled: "
 	stopSteps     = "steps"
 	stopMemory    = "memory"
 	stopTime      = "time"
@@ -239,38 +246,4 @@ func stopReason(ctx context.Context) string {
 		return stopTime
 	}
 	return stopInterrupt
-}
-
-// watchMemory calls stop when the heap has grown by more than limit bytes. It returns a function that ends
-// the watch.
-func watchMemory(limit uint64, stop func()) func() {
-	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
-	heap := func() uint64 {
-		metrics.Read(sample)
-		return sample[0].Value.Uint64()
-	}
-	start := heap()
-	done := make(chan struct{})
-	go func() {
-		tick := time.NewTicker(20 * time.Millisecond)
-		defer tick.Stop()
-		for {
-			select {
-			case <-done:
-				return
-			case <-tick.C:
-			}
-			now := heap()
-			start = min(start, now) // what earlier cells left behind may have been cleared away since
-			if now-start > limit && now-start < 2*limit {
-				runtime.GC() // it may be litter that nobody holds
-				now = max(heap(), start)
-			}
-			if now-start > limit {
-				stop()
-				return
-			}
-		}
-	}()
-	return func() { close(done) }
 }

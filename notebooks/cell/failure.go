@@ -121,7 +121,7 @@ func (e *Engine) spelling(cell, source string, pos syntax.Position, msg string) 
 
 func (e *Engine) mistake(cell string, eval *starlark.EvalError) *Failure {
 	f := &Failure{Kind: Mistake, Message: e.called(plain(eval.Msg))}
-	if reason, ok := strings.CutPrefix(eval.Msg, "Starlark computation cancelled: "); ok {
+	if reason, ok := strings.CutPrefix(eval.Msg, cancelled); ok {
 		f.Kind, f.Message = e.stopped(reason)
 	}
 	if eval.Msg == "Starlark stack overflow" {

@@ -3,6 +3,7 @@ package cell
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"go.starlark.net/starlark"
 	"go.starlark.net/syntax"
@@ -18,14 +19,17 @@ const (
 var errTooLong = errors.New("this would make a text of more than 64 MB; make it in smaller parts")
 
 // The guards stand in rewritten code where one step could take memory without bound: x*y becomes
-// x*$times(y), x%y becomes $format(x)%y, and x.join becomes $text(x).join. They return numbers as they are.
+// x*$times(y), x+y becomes x+$plus(y), x%y becomes $format(x)%y, x.join becomes $text(x).join, and x.extend
+// becomes $list(x).extend. They return numbers as they are.
 var (
-	guardTimes  = starlark.NewBuiltin(timesName, guarded(times))
+	guardTimes  = starlark.NewBuiltin(timesName, timesGuard)
+	guardPlus   = starlark.NewBuiltin(plusName, plus)
+	guardList   = starlark.NewBuiltin(listName, guarded(asList))
 	guardFormat = starlark.NewBuiltin(formatName, guarded(formatted))
 	guardText   = starlark.NewBuiltin(textName, guarded(asText))
 )
 
-func guarded(wrap func(starlark.Value) starlark.Value) func(*starlark.Thread, *starlark.Builtin, starlark.Tuple, []starlark.Tuple) (starlark.Value, error) {
+func guarded(wrap func(starlark.Value) starlark.Value) builtin {
 	return func(_ *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, _ []starlark.Tuple) (starlark.Value, error) {
 		return wrap(args[0]), nil
 	}
@@ -35,6 +39,10 @@ func guarded(wrap func(starlark.Value) starlark.Value) func(*starlark.Thread, *s
 type operand struct{ starlark.Value }
 
 var _ starlark.HasBinary = operand{}
+
+func timesGuard(t *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, _ []starlark.Tuple) (starlark.Value, error) {
+	return times(args[0]), spare(t, args[0])
+}
 
 func times(y starlark.Value) starlark.Value {
 	switch v := y.(type) {
@@ -67,6 +75,81 @@ func (o operand) Binary(op syntax.Token, x starlark.Value, side starlark.Side) (
 		return starlark.Binary(op, x, o.Value)
 	}
 	return nil, nil
+}
+
+// plus refuses to add half of what one step may make, so that nothing can double beyond it.
+func plus(t *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, _ []starlark.Tuple) (starlark.Value, error) {
+	if err := addable(args[0]); err != nil {
+		return nil, err
+	}
+	return args[0], spare(t, args[0])
+}
+
+// cancellation is the reason of a step that ends its cell, said as the interpreter says it.
+type cancellation string
+
+func (c cancellation) Error() string { return cancelled + string(c) }
+
+// many is how many items a step makes that asks for memory first.
+const many = 1 << 16
+
+// spare refuses a step by which a value would be added or repeated where no memory is left for it. A number
+// counts as often as it repeats.
+func spare(t *starlark.Thread, y starlark.Value) error {
+	n := starlark.Len(y)
+	if i, ok := y.(starlark.Int); ok {
+		if times, fits := i.Int64(); fits {
+			n = int(min(times, many))
+		}
+	}
+	if n >= many && running(t).memory.over() {
+		return cancellation(stopMemory)
+	}
+	return nil
+}
+
+func addable(y starlark.Value) error {
+	switch v := y.(type) {
+	case starlark.String:
+		if len(v) > largestText/2 {
+			return errTooLong
+		}
+	case starlark.Bytes:
+		if len(v) > largestText/2 {
+			return errTooLong
+		}
+	case *starlark.List, starlark.Tuple, *starlark.Set:
+		if n := starlark.Len(v); n > largestList/2 {
+			return fmt.Errorf("this would add %d items to others, more than the %d that one step may add", n, largestList/2)
+		}
+	}
+	return nil
+}
+
+// guardedList is a list whose extend is bounded.
+type guardedList struct{ *starlark.List }
+
+func asList(x starlark.Value) starlark.Value {
+	if l, ok := x.(*starlark.List); ok {
+		return guardedList{l}
+	}
+	return x
+}
+
+// Attr implements starlark.HasAttrs.
+func (l guardedList) Attr(name string) (starlark.Value, error) {
+	method, err := l.List.Attr(name)
+	if err != nil || method == nil {
+		return method, err
+	}
+	return starlark.NewBuiltin(name, func(t *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, kwargs []starlark.Tuple) (starlark.Value, error) {
+		if len(args) == 1 {
+			if err := addable(args[0]); err != nil {
+				return nil, err
+			}
+		}
+		return method.(*starlark.Builtin).CallInternal(t, args, kwargs)
+	}), nil
 }
 
 // template is a text on the left of %.
@@ -194,8 +277,31 @@ func (s guardedText) Attr(name string) (starlark.Value, error) {
 		if !s.fits(name, args, kwargs) {
 			return nil, errTooLong
 		}
+		if s.parts(name, args) > largestList {
+			return nil, fmt.Errorf("%s would make a list of more than %d texts", name, largestList)
+		}
 		return b.CallInternal(t, args, kwargs)
 	}), nil
+}
+
+// parts is at most how many texts a method makes of this one.
+func (s guardedText) parts(name string, args starlark.Tuple) int {
+	text := string(s.Value.(starlark.String))
+	if len(text) <= largestList {
+		return 0
+	}
+	switch name {
+	case "splitlines":
+		return strings.Count(text, "\n") + strings.Count(text, "\r")
+	case "split", "rsplit":
+		if len(args) > 0 {
+			if sep, ok := args[0].(starlark.String); ok && sep != "" {
+				return strings.Count(text, string(sep))
+			}
+		}
+		return len(strings.Fields(text))
+	}
+	return 0
 }
 
 func (s guardedText) fits(name string, args starlark.Tuple, kwargs []starlark.Tuple) bool {

@@ -20,7 +20,7 @@ func TestExamplesOfTheManualRun(t *testing.T) {
 			t.Errorf("%s has no doc or group", m.Name)
 		}
 		if m.Example == "" {
-			if m.Name != "ask" && m.Name != "fail" {
+			if m.Name != "input" && m.Name != "fail" {
 				t.Errorf("%s has no example", m.Name)
 			}
 			continue

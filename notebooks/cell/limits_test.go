@@ -3,6 +3,8 @@ package cell
 import (
 	"context"
 	"fmt"
+	"go/parser"
+	"go/token"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -77,7 +79,7 @@ func TestAnInterruptWhileAskingStops(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() { <-asking; cancel() }()
-	if f := e.Run(ctx, "cell 1", "ask(\"which?\")", &recorder{}); f == nil || f.Kind != Interrupted {
+	if f := e.Run(ctx, "cell 1", "input(\"which?\")", &recorder{}); f == nil || f.Kind != Interrupted {
 		t.Errorf("failure %v", f)
 	}
 }
@@ -105,6 +107,83 @@ func TestUnattendedLimits(t *testing.T) {
 		e.Reset()
 		if r := cells(t, e, "1 + 1"); r.text() != "result: 2" {
 			t.Errorf("after %s the engine is dead: %v", c.what, r.failure)
+		}
+	}
+}
+
+// One step that would take all memory is refused before it begins, whatever way it goes.
+func TestNoSingleStepTakesAllMemory(t *testing.T) {
+	for source, want := range map[string]string{
+		"[0] * (1 << 27)":                                         "more than the 8388608 that one step may make",
+		"x = [0]\nx *= 1 << 27":                                   "more than the 8388608 that one step may make",
+		"(1 << 27) * (0,)":                                        "more than the 8388608 that one step may make",
+		"\"a\" * (1 << 40)":                                       "letters, more than the 67108864",
+		"l = [0]\nwhile True:\n    l = l + l":                     "would add 8388608 items to others",
+		"l = [0]\nwhile True:\n    l += l":                        "would add 8388608 items to others",
+		"l = [0]\nwhile True:\n    l.extend(l)":                   "would add 8388608 items to others",
+		"l = [0]\ngrow = l.extend\nwhile True:\n    grow(l)":      "would add 8388608 items to others",
+		"d = {\"l\": [0]}\nwhile True:\n    d[\"l\"] += d[\"l\"]": "would add 8388608 items to others",
+		"t = (0,)\nwhile True:\n    t = t + t":                    "would add 8388608 items to others",
+		"s = \"abc\"\nwhile True:\n    s = s + s":                 "more than 64 MB",
+		"s = \"abc\"\nwhile True:\n    s += s":                    "more than 64 MB",
+		"s = b\"abc\"\nwhile True:\n    s = s + s":                "more than 64 MB",
+		"(\"a,\" * 9000000).split(\",\")":                         "split would make a list of more than 8388608 texts",
+		"list((\"a\" * 9000000).elems())":                         "list would make a list of 9000000 values",
+		"zip(*[range(8000000)] * 100)":                            "zip would make a list of 800000000 values",
+		"enumerate(range(8000000))":                               "enumerate would make a list of 16000000 values",
+		"range(1 << 40)":                                          "range makes 1099511627776 numbers",
+		"x = 2\nwhile True:\n    x = x * x":                       "more than 300,000 digits",
+		"\"%s%s\" % (\"a\" * 35000000, \"a\" * 35000000)":         "more than 64 MB",
+		"(\"a\" * 1000000).replace(\"a\", \"b\" * 100)":           "more than 64 MB",
+	} {
+		e := engine(t, Limits{})
+		f := cells(t, e, source).failure
+		if f == nil || !strings.Contains(f.Message, want) {
+			t.Errorf("%s: %v, want %q", source, f, want)
+		}
+	}
+	// and what is no more than usual works as in Python
+	for source, want := range map[string]string{
+		"a = [1]\nb = a\na += [2]\na.extend((3, 4))\nb":                             "[1, 2, 3, 4]",
+		"x = [1]\ny = (2,)\nx + list(y)":                                            "[1, 2]",
+		"a = \"x\"\na += str(5)\na":                                                 `"x5"`,
+		"\"a b\".split() + \"c,d\".split(\",\")":                                    `["a", "b", "c", "d"]`,
+		"sorted(zip([2, 1], [\"b\", \"a\"]), key = lambda p: p[0], reverse = True)": `[(2, "b"), (1, "a")]`,
+		"list(enumerate([\"a\"], 1))":                                               `[(1, "a")]`,
+		"1 + 1.5 + len([1])":                                                        "3.5",
+	} {
+		if r := cells(t, engine(t, Limits{}), source); r.text() != "result: "+want {
+			t.Errorf("%s shows %s (%v), want %s", source, r.text(), r.failure, want)
+		}
+	}
+}
+
+// The engine is built without the packages by which a program reaches files, network or processes.
+func TestTheEngineHasNoWayOut(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	if err != nil || len(files) < 10 {
+		t.Fatalf("%d files (%v)", len(files), err)
+	}
+	for _, file := range files {
+		if strings.HasSuffix(file, "_test.go") {
+			continue
+		}
+		source, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), file, source, parser.ImportsOnly)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, i := range f.Imports {
+			switch path := strings.Trim(i.Path.Value, `"`); path {
+			case "os", "os/exec", "net", "net/http", "syscall", "plugin", "io/ioutil", "unsafe", "path/filepath", "keelmark/ingest":
+				t.Errorf("%s imports %s", file, path)
+			}
+		}
+		if strings.Contains(string(source), "time.Now") {
+			t.Errorf("%s reads the clock", file)
 		}
 	}
 }

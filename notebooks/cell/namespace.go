@@ -1,6 +1,7 @@
 package cell
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -18,14 +19,18 @@ type namespace struct {
 	user starlark.StringDict
 	api  starlark.StringDict
 	last starlark.Value // value of the running cell's last expression
+
+	noFlock string // said where the name flock means nothing
 }
 
 // Hidden names through which rewritten code reaches the guards and leaves the last value.
 const (
 	lastName   = "$last"
 	timesName  = "$times"
+	plusName   = "$plus"
 	formatName = "$format"
 	textName   = "$text"
+	listName   = "$list"
 )
 
 var (
@@ -50,6 +55,10 @@ func (n *namespace) Attr(name string) (starlark.Value, error) {
 	switch name {
 	case timesName:
 		return guardTimes, nil
+	case plusName:
+		return guardPlus, nil
+	case listName:
+		return guardList, nil
 	case formatName:
 		return guardFormat, nil
 	case textName:
@@ -85,6 +94,9 @@ func (n *namespace) AttrNames() []string {
 
 // unknown explains a name that means nothing, with the likeliest one that does.
 func (n *namespace) unknown(name string) error {
+	if name == "flock" {
+		return errors.New(n.noFlock)
+	}
 	if cure, ok := foreignNames[name]; ok {
 		return fmt.Errorf("%s is not a name here; %s", name, cure)
 	}
@@ -107,6 +119,7 @@ var foreignNames = map[string]string{
 	"none":       "write None",
 	"nan":        "a missing value is None",
 	"NaN":        "a missing value is None",
+	"ask":        "write input(\"which bird?\")",
 	"open":       "a cell can read only the flock that the notebook was started on",
 	"pd":         "tables are there already: flock.weights, flock.observations",
 	"np":         "sum, mean, median, sd and quantile are there by name",

@@ -72,6 +72,10 @@ func (w *rewriter) stmt(s syntax.Stmt) syntax.Stmt {
 	case *syntax.AssignStmt:
 		s.RHS = w.expr(s.RHS)
 		switch s.Op {
+		case syntax.PLUS_EQ:
+			if !small(s.RHS) {
+				s.RHS = w.call(plusName, s.OpPos, s.RHS)
+			}
 		case syntax.STAR_EQ:
 			s.RHS = w.call(timesName, s.OpPos, s.RHS)
 		case syntax.PERCENT_EQ:
@@ -183,8 +187,10 @@ func (w *rewriter) expr(x syntax.Expr) syntax.Expr {
 	case *syntax.DotExpr:
 		x.X = w.expr(x.X)
 		switch x.Name.Name {
-		case "join", "replace", "format": // methods by which a short text can make a huge one
+		case "join", "replace", "format", "split", "rsplit", "splitlines": // methods by which a text can make a huge one, or a huge list
 			x.X = w.call(textName, x.Dot, x.X)
+		case "extend":
+			x.X = w.call(listName, x.Dot, x.X)
 		}
 	case *syntax.Comprehension:
 		w.comprehension(x)
@@ -206,6 +212,8 @@ func (w *rewriter) expr(x syntax.Expr) syntax.Expr {
 	case *syntax.BinaryExpr:
 		x.X, x.Y = w.expr(x.X), w.expr(x.Y)
 		switch {
+		case x.Op == syntax.PLUS && !small(x.X) && !small(x.Y):
+			x.Y = w.call(plusName, x.OpPos, x.Y)
 		case x.Op == syntax.STAR && !smallNumber(x.X) && !smallNumber(x.Y):
 			x.Y = w.call(timesName, x.OpPos, x.Y)
 		case x.Op == syntax.PERCENT:
@@ -243,6 +251,18 @@ func (w *rewriter) comprehension(x *syntax.Comprehension) {
 			c.Cond = w.expr(c.Cond)
 		}
 	}
+}
+
+// small reports whether an expression is written out, so that adding it adds no more than what is written. In
+// place of the nodes of a cell that are rewritten already, it sees those that stay as they are.
+func small(x syntax.Expr) bool {
+	switch x := x.(type) {
+	case *syntax.Literal, *syntax.ListExpr, *syntax.TupleExpr, *syntax.DictExpr:
+		return true
+	case *syntax.ParenExpr:
+		return small(x.X)
+	}
+	return false
 }
 
 // smallNumber reports whether an expression is a literal by which nothing is repeated often.

@@ -174,7 +174,7 @@ type Tick struct {
 // Code is the source of a notebook cell.
 type Code struct {
 	Source   string `json:"source"`
-	Language string `json:"language,omitempty"` // as chroma names it: "starlark"
+	Language string `json:"language,omitempty"` // "starlark" or "python": its words are told apart
 }
 
 // Preformatted is text whose line breaks and columns count.

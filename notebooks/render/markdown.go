@@ -8,7 +8,6 @@ import (
 
 	"github.com/alecthomas/chroma/v2"
 	chromahtml "github.com/alecthomas/chroma/v2/formatters/html"
-	"github.com/alecthomas/chroma/v2/lexers"
 	"github.com/yuin/goldmark"
 	"github.com/yuin/goldmark/ast"
 	"github.com/yuin/goldmark/extension"
@@ -137,9 +136,12 @@ func words(n ast.Node, src []byte) string {
 // code writes source with its words marked by class; the style sheet gives them weight rather than hue.
 func (h *htmlWriter) code(c Code) (template.HTML, error) {
 	source := strings.TrimRight(c.Source, "\n")
-	lexer := lexers.Get(c.Language)
-	if lexer == nil {
+	if !isStarlark(c.Language) {
 		return h.execute("code", source)
+	}
+	lexer, err := starlark()
+	if err != nil {
+		return "", err
 	}
 	tokens, err := chroma.Coalesce(lexer).Tokenise(nil, source)
 	if err != nil {

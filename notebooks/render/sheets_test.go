@@ -47,7 +47,7 @@ const (
 		"R2 & co,2025-03-08,0,?,\n" +
 		"<b>R1</b>,2025-03-15,=HYPERLINK(1),1,'></td><td>\n" +
 		"R2 & co,not a day,700,1,\n"
-	plainSheet = "Title of the book\n\nring,date,weight (g)\nR7,2025-03-01,612\nR8,2025-03-01,700\nR7,2025-03-08,\nR8,2025-03-08,710\nR8,2025-03-08,710\nAverage,,674\n"
+	plainSheet = "Title of the book\n\nring,date,weight (g)\nR7,2025-03-01,612\nR8,2025-03-01,700\nR7,2025-03-08,\nR8,2025-03-08,710\nR8,2025-03-08,710\nR7,2025-03-15,640\nR7,2025-03-15,655\nAverage,,674\n"
 )
 
 // gridCells are the cells of the grids of a page in order, each as "letter|text".
