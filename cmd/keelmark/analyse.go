@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -80,7 +81,12 @@ func runAnalyse(ctx context.Context, w world, help string, args []string) (int, 
 		if err != nil {
 			return 0, err
 		}
-		r, err := spec.Run(ctx, c, d, given)
+		specs, err := specsOf(sources, d, len(flocks))
+		if err != nil {
+			return 0, err
+		}
+		own := specs[slices.IndexFunc(specs, func(s analysis.Spec) bool { return s.Name == spec.Name })]
+		r, err := own.Run(ctx, c, d, given)
 		if err != nil {
 			return 0, err
 		}

@@ -10,10 +10,12 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"golang.org/x/term"
 
+	"keelmark/ingest"
 	"keelmark/ingest/record"
 	"keelmark/ingest/settings"
 )
@@ -29,7 +31,8 @@ type talk struct {
 	read    func(context.Context) ([]*record.Dataset, error)
 
 	flocks   []*record.Dataset
-	left     map[string]bool // keys of questions left open this time
+	left     map[string]bool     // keys of questions left open this time
+	done     [][]record.Question // what was answered this time, the latest last
 	asked    int
 	answered int
 }
@@ -131,14 +134,18 @@ func (t *talk) run(ctx context.Context) error {
 	open := openQuestions(t.flocks)
 	if len(open) == 0 {
 		fmt.Fprintf(t.w.out, "%s: there is nothing to ask.\n", t.flocks[0].Name)
-		return nil
+		if old, err := t.kept(); err != nil || len(old.All()) == 0 {
+			return err
+		}
+		if err := t.revise(ctx); err != nil {
+			return err
+		}
+		if open = openQuestions(t.flocks); len(open) == 0 {
+			return nil
+		}
 	}
-	cells := 0
-	for _, q := range open {
-		cells += 1 + len(q.More)
-	}
-	fmt.Fprintf(t.w.out, "%s: %s about %s.\n", t.flocks[0].Name, count(len(open), "question", "questions"), count(cells, "cell", "cells"))
-	fmt.Fprintf(t.w.out, "Answer with a letter, or in your own words where that is offered. Enter leaves a question open, q stops.\n"+
+	fmt.Fprintf(t.w.out, "%s: %s%s.\n", t.flocks[0].Name, count(len(open), "question", "questions"), aboutCells(t.flocks))
+	fmt.Fprintf(t.w.out, "Answer with a letter, or in your own words where that is offered. Enter leaves a question open, u takes the latest answer back, r an earlier one, q stops.\n"+
 		"Each answer is kept at once in %s; your spreadsheets are not changed.\n", t.answers)
 	before := tallyOf(t.flocks)
 	err := t.questions(ctx)
@@ -211,7 +218,7 @@ func (t *talk) ask(ctx context.Context, q record.Question, more int) error {
 		}
 	}
 	for i, r := range o.readings {
-		fmt.Fprintf(t.w.out, "    %c) %s\n", 'a'+i, r.Label)
+		fmt.Fprintf(t.w.out, "    %s) %s\n", letter(i), r.Label)
 	}
 	if hint := o.own.hint(); hint != "" {
 		or := "or "
@@ -237,6 +244,10 @@ func (t *talk) ask(ctx context.Context, q record.Question, more int) error {
 			return nil
 		case "q":
 			return errStop
+		case "u":
+			return t.undo(ctx)
+		case "r":
+			return t.revise(ctx)
 		}
 		value, complaint := o.value(text, t.flocks)
 		if complaint == "" {
@@ -250,6 +261,74 @@ func (t *talk) ask(ctx context.Context, q record.Question, more int) error {
 		}
 		printWrapped(t.w.out, "  ", complaint)
 	}
+}
+
+// undo takes back the latest answer of this talk, so that its question is asked again.
+func (t *talk) undo(ctx context.Context) error {
+	if len(t.done) == 0 {
+		fmt.Fprintln(t.w.out, "  Nothing was answered yet this time; r takes back an answer of an earlier time.")
+		return nil
+	}
+	last := t.done[len(t.done)-1]
+	t.done = t.done[:len(t.done)-1]
+	if err := t.forget(last); err != nil {
+		return err
+	}
+	flocks, err := t.read(ctx)
+	if err != nil {
+		return err
+	}
+	t.flocks = flocks
+	t.answered -= len(last)
+	fmt.Fprintf(t.w.out, "  Taken back: %s.\n", last[0].Message)
+	return nil
+}
+
+// revise takes back an answer of an earlier time, so that its question is asked again.
+func (t *talk) revise(ctx context.Context) error {
+	old, err := t.kept()
+	if err != nil {
+		return err
+	}
+	all := old.All()
+	if len(all) == 0 {
+		fmt.Fprintf(t.w.out, "  %s holds no answer.\n", t.answers)
+		return nil
+	}
+	fmt.Fprintf(t.w.out, "  These answers are kept in %s:\n", t.answers)
+	for i, a := range all {
+		value := fmt.Sprintf("%q", a.Value)
+		if a.Value == "" {
+			value = "left empty"
+		}
+		fmt.Fprintf(t.w.out, "    %d) %s: %s\n", i+1, a.Key, value)
+	}
+	fmt.Fprint(t.w.out, "  Which of them is to be asked again? Its number, or Enter for none\n> ")
+	text, err := t.line(ctx)
+	if err != nil || text == "" {
+		return err
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 || n > len(all) {
+		fmt.Fprintf(t.w.out, "  %q is none of these numbers; all answers stay.\n", text)
+		return nil
+	}
+	key := all[n-1].Key
+	if err := t.forget([]record.Question{{Key: key}}); err != nil {
+		return err
+	}
+	if t.flocks, err = t.read(ctx); err != nil {
+		return err
+	}
+	delete(t.left, key)
+	for i := range t.done {
+		n := len(t.done[i])
+		t.done[i] = slices.DeleteFunc(t.done[i], func(q record.Question) bool { return q.Key == key })
+		t.answered -= n - len(t.done[i])
+	}
+	t.done = slices.DeleteFunc(t.done, func(q []record.Question) bool { return len(q) == 0 })
+	fmt.Fprintf(t.w.out, "  Taken back: %s.\n", key)
+	return nil
 }
 
 // alike offers an answer for the cells of the same column that hold the same text.
@@ -308,6 +387,9 @@ func (t *talk) settle(ctx context.Context, settled []record.Question, value stri
 		}
 	}
 	t.answered += len(settled) - len(refused)
+	t.done = append(t.done, slices.DeleteFunc(slices.Clone(settled), func(s record.Question) bool {
+		return slices.ContainsFunc(refused, func(r record.Question) bool { return r.Key == s.Key })
+	}))
 	changes := before.changes(tallyOf(flocks))
 	if len(changes) == 0 {
 		changes = []string{"noted; the records stay as they were read"}
@@ -337,9 +419,25 @@ func (t *talk) kept() (*settings.Answers, error) {
 func (t *talk) keep(questions []record.Question, value string) error {
 	return t.change(func(a *settings.Answers) {
 		for _, q := range questions {
-			a.Set(settings.Answer{Key: q.Key, Value: value, Cell: q.At.Key(), Raw: q.Raw})
+			one := settings.Answer{Key: q.Key, Value: value, Cell: q.At.Key(), Raw: q.Raw}
+			if aboutOneCell(q) {
+				one.Row = rowOf(q.At, t.flocks)
+			}
+			a.Set(one)
 		}
 	})
+}
+
+// rowOf is what the row of a cell holds, so that the answer can follow it.
+func rowOf(at record.Ref, flocks []*record.Dataset) string {
+	for _, d := range flocks {
+		for _, l := range d.Ledgers {
+			if l.File == at.File && l.Sheet == at.Sheet && at.Row > 0 && int(at.Row) <= len(l.Texts) {
+				return ingest.RowText(l.Texts[at.Row-1])
+			}
+		}
+	}
+	return ""
 }
 
 func (t *talk) forget(questions []record.Question) error {
@@ -355,6 +453,7 @@ func (t *talk) change(edit func(*settings.Answers)) error {
 	if err != nil {
 		return err
 	}
+	a = ingest.Follow(a, t.flocks) // an answer whose row has moved must not be taken for one to the row that is there now
 	edit(a)
 	data, err := a.Encode()
 	if err != nil {

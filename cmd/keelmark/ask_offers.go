@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"keelmark/analysis/slip"
+	"keelmark/ingest"
 	"keelmark/ingest/record"
 )
 
@@ -67,11 +68,12 @@ const (
 	aWeight              // a weight with its unit, or the day it was weighed on: what slip can put right
 	aBird                // a bird that the flock knows
 	scaleText            // "0-5"
+	anyBird              // a bird that the flock knows, or "new bird" and the name of one that it does not
 )
 
 func (o own) hint() string {
 	return [...]string{"", "what the cell should say", "the date, such as 2025-03-01 or March 2025", "the day, such as 2025-03-01",
-		"the weight with its unit, such as 640 g, or the day it was weighed on", "the ring or name of the bird", "the scale, such as 0-5"}[o]
+		"the weight with its unit, such as 640 g, or the day it was weighed on", "the ring or name of the bird", "the scale, such as 0-5", "the ring or name of a bird, or new bird and its name"}[o]
 }
 
 // offers is how a question may be answered.
@@ -79,12 +81,13 @@ type offers struct {
 	readings []record.Reading
 	own      own
 	identity bool // values are birds
+	weighs   bool // the cell holds a weight
 }
 
 // offersFor adds to a question's readings what its class lets the keeper say: "as it was read" where a value
 // stands and waits for confirmation, "leave it out" where it cannot stand.
 func offersFor(q record.Question, flocks []*record.Dataset) offers {
-	o := offers{readings: slices.Clone(q.Readings), own: ownOf(q)}
+	o := offers{readings: slices.Clone(q.Readings), own: ownOf(q), weighs: ofWeight(q)}
 	add := func(label, value string) {
 		if !slices.ContainsFunc(o.readings, func(r record.Reading) bool { return r.Value == value }) {
 			o.readings = append(o.readings, record.Reading{Label: label, Value: value})
@@ -94,6 +97,9 @@ func offersFor(q record.Question, flocks []*record.Dataset) offers {
 	switch {
 	case isSlip(q): // its readings are complete
 	case q.Class == "date_before_hatch" || q.Class == "date_after_death":
+		add("leave it out", "")
+	case q.Class == "bird_missing":
+		o.own = anyBird
 		add("leave it out", "")
 	case q.Class == "treatment_in_remarks":
 		add("yes, a treatment", "yes")
@@ -213,53 +219,104 @@ func rowStands(at record.Ref, flocks []*record.Dataset) bool {
 	return false
 }
 
+// letter names the nth reading, counted from 0: a to z, then a1, b1.
+func letter(n int) string {
+	l := string(rune('a' + n%26))
+	if n >= 26 {
+		l += fmt.Sprint(n / 26)
+	}
+	return l
+}
+
 // value turns what the keeper typed into what answers.toml keeps, or says what is wrong with it.
 func (o offers) value(text string, flocks []*record.Dataset) (value, complaint string) {
 	for i, r := range o.readings {
-		if strings.EqualFold(text, string(rune('a'+i))) || strings.EqualFold(text, r.Label) || r.Value != "" && strings.EqualFold(text, r.Value) {
+		if strings.EqualFold(text, letter(i)) || strings.EqualFold(text, r.Label) || r.Value != "" && strings.EqualFold(text, r.Value) {
 			if !o.identity {
 				return r.Value, ""
 			}
-			return birdValue(r, flocks)
+			return birdValue(r, flocks), ""
 		}
 	}
 	switch o.own {
 	case aValue, aDate, aWeight, scaleText:
-		return text, ""
+		return text, o.judge(text)
 	case aDay:
 		day, err := record.ParseDay(text)
 		if err != nil {
 			return "", fmt.Sprintf("%q is no day; write it as 2025-03-01, or answer with a letter.", text)
 		}
 		return day.String(), ""
+	case anyBird:
+		if name, ok := cutFold(text, ingest.NewBird); ok && name != "" {
+			return name, ""
+		}
+		for _, d := range flocks {
+			if b, ok := d.Bird(text); ok {
+				return cmp.Or(b.Ring, b.Name), ""
+			}
+		}
+		return "", fmt.Sprintf("No one bird of the flock is called %q; write a ring or name as the sheets have it, or \"new bird %s\" for one that they do not have.", text, text)
 	case aBird:
+		if name, ok := cutFold(text, ingest.NewBird); ok && name != "" {
+			return ingest.NewBird + name, ""
+		}
 		for _, d := range flocks {
 			if b, ok := d.Bird(text); ok {
 				return b.ID, ""
 			}
 		}
-		return "", fmt.Sprintf("No one bird of the flock is called %q; write a ring or name as the sheets have it.", text)
+		return "", fmt.Sprintf("No one bird of the flock is called %q; write a ring or name as the sheets have it, or \"new bird %s\" for one that they do not have.", text, text)
 	}
 	last := ""
 	if n := len(o.readings); n > 1 {
-		last = fmt.Sprintf(" to %c", 'a'+n-1)
+		last = " to " + letter(n-1)
 	}
 	return "", fmt.Sprintf("Please answer with a%s, Enter or q.", last)
 }
 
-// birdValue is the answer to which bird is meant. Ingest knows a bird by its ID; a bird that it has not made can
-// only be named in flock.toml or in the sheet.
-func birdValue(r record.Reading, flocks []*record.Dataset) (value, complaint string) {
+// judge says what is wrong with a text that the keeper writes for a weight or a date, before it is kept.
+func (o offers) judge(text string) string {
+	switch weighs := o.own == aWeight || o.weighs; {
+	case o.own == aDate && !ingest.IsDate(text):
+		return fmt.Sprintf("%q is no date; write it as 2025-03-01, 1 March 2025 or March 2025.", text)
+	case weighs && !ingest.IsWeight(text) && !(o.own == aWeight && ingest.IsDate(text)):
+		return fmt.Sprintf("%q is no weight; write it with its unit: 640 g, 0.64 kg, 1.4 lb, 1 lb 6 oz or 22 oz.", text)
+	}
+	return ""
+}
+
+// ofWeight reports whether a question is about a cell that holds a weight: its class or what it offers says so.
+func ofWeight(q record.Question) bool {
+	for _, kind := range []string{"weight_", "unit_", "pounds_", "impossible_ounces"} {
+		if strings.HasPrefix(q.Class, kind) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(q.Readings, func(r record.Reading) bool {
+		return strings.HasSuffix(r.Value, " g") && ingest.IsWeight(r.Value)
+	})
+}
+
+// cutFold cuts a beginning off a text, whatever its case.
+func cutFold(text, prefix string) (rest string, ok bool) {
+	if len(text) < len(prefix) || !strings.EqualFold(text[:len(prefix)], prefix) {
+		return "", false
+	}
+	return strings.TrimSpace(text[len(prefix):]), true
+}
+
+// birdValue is the answer to which bird is meant. Ingest knows a bird by its ID, and makes one that no row knows.
+func birdValue(r record.Reading, flocks []*record.Dataset) string {
 	if r.Value == "two" || r.Value == "yes" {
-		return r.Value, ""
+		return r.Value
 	}
 	for _, d := range flocks {
 		if b, ok := d.Bird(r.Value); ok {
-			return b.ID, ""
+			return b.ID
 		}
 	}
-	return "", "A bird that no other row knows cannot be made here: give it a ring or a full name in the sheet, or name both birds in flock.toml " +
-		"(keelmark help flock.toml). Enter leaves this open."
+	return ingest.NewBird + r.Value
 }
 
 // tally counts records by kind, to tell what an answer changed.

@@ -30,16 +30,16 @@ const bareWeights = "ring,date,weight\nR1,2025-03-01,2.9\nR2,2025-03-01,3.1\nR1,
 
 // theTalk is what the terminal shows, the keeper's lines included.
 const theTalk = `bare: 5 questions about 8 cells.
-Answer with a letter, or in your own words where that is offered. Enter leaves a question open, q stops.
+Answer with a letter, or in your own words where that is offered. Enter leaves a question open, u takes the latest answer back, r an earlier one, q stops.
 Each answer is kept at once in bare.answers.toml; your spreadsheets are not changed.
 
 Question 1  (4 more)
   bare.csv, C2: "2.9" has no unit; in what unit are the weights under "weight"?
     One answer settles 4 cells: C2, C3, C4, C7
-    a) 2.9 kg (2900 g)
-    b) 2.9 lb (1315 g)
-    c) 2.9 oz (82 g)
-    d) 2 lb 9 oz (1162 g)
+    a) kg: 2900 to 3300 g; 1 of 4 would still be asked
+    b) lb: 1315 to 1497 g; 1 of 4 would still be asked
+    c) lb-oz: 1162 to 1446 g; 2 of 4 would still be asked
+    d) oz: 82 to 94 g; 1 of 4 would still be asked
 > stone
   Please answer with a to d, Enter or q.
 > kg
@@ -51,8 +51,7 @@ Question 2  (4 more)
     b) leave it empty
     or write what the cell should say
 > lots
-  "lots" settles nothing here. Write it another way, or press Enter to leave it open and correct the
-    sheet.
+  "lots" is no weight; write it with its unit: 640 g, 0.64 kg, 1.4 lb, 1 lb 6 oz or 22 oz.
 > a
   1 weight is now read.
 
@@ -101,12 +100,44 @@ func TestTheTalk(t *testing.T) {
 	// The keeper edits the doubtful cell: the answer to it counts no more, and he is told.
 	write(t, dir, "bare.csv", strings.Replace(bareWeights, "3.0?", "2.0?", 1))
 	code, out = answering(t, "", "check", "--today", "2025-04-01", "bare.csv")
-	if code != exitQuestions || !strings.Contains(out, `you answered "3000 g" when the cell held "3.0?"; it has changed since`) {
+	if code != exitQuestions || !strings.Contains(out, `you answered "3000 g" to "3.0?" in the row "R1 | 2025-03-08 | 3.0?"; no row reads so any more`) {
 		t.Errorf("an edited cell: exit %d\n%s", code, out)
 	}
 	_, out = answering(t, "q\n", "check", "--ask", "--today", "2025-04-01", "bare.csv")
 	if !strings.Contains(out, `You answered "3000 g" when the cell held "3.0?". It has changed since`) {
 		t.Errorf("the talk about an edited cell:\n%s", out)
+	}
+}
+
+// An answer is taken back in the same talk with u, and in a later one with r, and its question comes again.
+func TestAnswersAreTakenBack(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	write(t, dir, "bare.csv", "ring,date,weight\nR1,2025-03-01,2.9\nR2,2025-03-01,3.1\nR1,2025-03-08,3.0\n")
+	code, out := answering(t, "u\nkg\n", "check", "--ask", "--today", "2025-04-01", "bare.csv")
+	if code != exitDone || !strings.Contains(out, "Nothing was answered yet this time") || !strings.Contains(out, "3 weights are now read") {
+		t.Fatalf("exit %d\n%s", code, out)
+	}
+	const question = "in what unit are the weights"
+	for _, typed := range []string{"\n", "9\n", ""} { // no answer is taken back
+		if code, out := answering(t, typed, "check", "--ask", "--today", "2025-04-01", "bare.csv"); code != exitDone || strings.Contains(out, question) || !strings.Contains(out, "unit_unknown bare.csv weight: \"kg\"") {
+			t.Errorf("typed %q: exit %d\n%s", typed, code, out)
+		}
+	}
+	code, out = answering(t, "1\noz\n", "check", "--ask", "--today", "2025-04-01", "bare.csv")
+	if code != exitDone || !strings.Contains(out, "Taken back: unit_unknown bare.csv weight.") || !strings.Contains(out, question) {
+		t.Errorf("exit %d\n%s", code, out)
+	}
+	if kept, err := os.ReadFile("bare.answers.toml"); err != nil || !strings.Contains(string(kept), "answer = 'oz'") {
+		t.Errorf("%v, answers.toml is\n%s", err, kept)
+	}
+
+	// The latest answer, and the cells that took the same one with it, while the talk goes on.
+	write(t, dir, "sick.csv", "ring,date,weight (g)\nR1,2025-03-01,850\nR1,2025-03-08,broody\nR2,2025-03-08,broody\nR2,2025-03-15,900?\n")
+	code, out = answering(t, "a\ny\nu\nu\n860 g\n870 g\nq\n", "check", "--ask", "--today", "2025-04-01", "sick.csv")
+	kept, err := os.ReadFile("sick.answers.toml")
+	if err != nil || code != exitQuestions || strings.Count(out, "Taken back") != 2 || !strings.Contains(string(kept), "860 g") || strings.Contains(string(kept), "answer = ''") {
+		t.Errorf("exit %d, %v\n%s\n%s", code, err, out, kept)
 	}
 }
 
@@ -185,7 +216,8 @@ func TestTheTalkAboutSlips(t *testing.T) {
 	if code, out, _ := keelmark(t, "check", "--today", "2025-06-01", path); code != exitDone {
 		t.Errorf("asked again: exit %d\n%s", code, out)
 	}
-	if code, out, _ := keelmark(t, "import", path, "--flock", filepath.Join(dir, "f"), "--today", "2025-06-01"); code != exitQuestions || !strings.Contains(out, "1 new question has come up") {
+	again := write(t, t.TempDir(), "w.csv", b.String()) // without the answers, which would be taken along
+	if code, out, _ := keelmark(t, "import", again, "--flock", filepath.Join(dir, "f"), "--today", "2025-06-01"); code != exitQuestions || !strings.Contains(out, "1 new question has come up") {
 		t.Errorf("an import does not ask about slips: exit %d\n%s", code, out)
 	}
 }

@@ -27,7 +27,7 @@ A folder is one flock; loose files together are one flock; a column that names f
     keelmark check --format jsonl my-flock/      one JSON object a line: file, record, issue, aside
 
     --ask             put the open questions one by one. A letter chooses a reading; where it is offered, write
-                      your own; Enter leaves a question open; q stops. Each answer is kept at once, in
+                      your own; Enter leaves a question open; u takes the latest answer back; q stops. Each answer is kept at once, in
                       answers.toml in the folder or NAME.answers.toml beside a single file, and is not asked
                       again. If you edit the cell later, you are told that the answer no longer fits
     --all             show every question and refused cell, not only the first

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"keelmark/analysis/catalog"
 	"keelmark/datasets"
 	"keelmark/ingest"
 	"keelmark/notebooks/reports"
@@ -48,7 +49,7 @@ func runDemo(ctx context.Context, w world, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	made, err := makeReport(ctx, "entry", nb, flocks[0], today, nil)
+	made, err := makeReport(ctx, "entry", nb, catalog.All(), flocks[0], today, nil)
 	if err != nil {
 		return 0, err
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"keelmark/analysis/slip"
+	"keelmark/ingest"
 	"keelmark/ingest/intake"
 	"keelmark/ingest/record"
 )
@@ -113,6 +114,7 @@ func withSlips(ctx context.Context, w world, today record.Day, states ...[]*reco
 				}
 			}
 		}
+		ingest.MarkAsked(flocks)
 	}
 	return nil
 }
@@ -147,6 +149,9 @@ func carryOut(ctx context.Context, w world, plan *intake.Plan, on record.Day, dr
 	for _, it := range plan.Items {
 		printItem(w.out, it, limit)
 		left = left || it.Action == intake.Skip
+	}
+	for _, c := range plan.Carried {
+		fmt.Fprintf(w.out, "  %s\n", c)
 	}
 	code := exitDone
 	if plan.Nothing() {
@@ -216,19 +221,19 @@ func printDiff(w io.Writer, d intake.SheetDiff, limit int) {
 		}
 	}
 	row := func(l intake.Line, what string) {
-		lines = append(lines, fmt.Sprintf("row %d %s: %s", l.N, what, listed(l.Texts, 6)))
+		lines = append(lines, fmt.Sprintf("%s: %s (row %d%s)", what, listed(l.Texts, 6), l.N, map[bool]string{true: " of the older sheet"}[what == "gone"]))
 	}
 	column := func(l intake.Line, what string) {
 		lines = append(lines, fmt.Sprintf("column %s %s: %s", record.ColumnName(l.N), what, listed(l.Texts, 3)))
 	}
 	for _, l := range d.Gone {
-		row(l, "has vanished")
+		row(l, "gone")
 	}
 	for _, l := range d.GoneCol {
 		column(l, "has vanished")
 	}
 	for _, l := range d.NewRows {
-		row(l, "is new")
+		row(l, "new")
 	}
 	for _, l := range d.NewCols {
 		column(l, "is new")
@@ -237,7 +242,7 @@ func printDiff(w io.Writer, d intake.SheetDiff, limit int) {
 	for _, c := range []struct {
 		n         int
 		one, many string
-	}{{len(d.Cells), "cell changed", "cells changed"}, {len(d.Gone), "row vanished", "rows vanished"}, {len(d.NewRows), "row is new", "rows are new"},
+	}{{len(d.Cells), "cell changed", "cells changed"}, {len(d.Gone), "line is gone", "lines are gone"}, {len(d.NewRows), "line is new", "lines are new"},
 		{len(d.GoneCol), "column vanished", "columns vanished"}, {len(d.NewCols), "column is new", "columns are new"}} {
 		if c.n > 0 {
 			counts = append(counts, count(c.n, c.one, c.many))

@@ -46,8 +46,8 @@ flock
 			args = append(args, "--dry-run")
 		}
 		code, out, _ = keelmark(t, args...)
-		for _, part := range []string{"pens.csv: new", "w.csv: edited", "kept as " + filepath.Join("earlier", "w."), "1 cell changed, 1 row vanished, 1 row is new",
-			`D2: "612" is now "621"`, "row 3 has vanished: R2, Clary, 2025-01-04, 700", "row 4 is new: R3, Dot", "note.pdf: not copied", "1 bird is known already: R1 Bess",
+		for _, part := range []string{"pens.csv: new", "w.csv: edited", "kept as " + filepath.Join("earlier", "w."), "1 cell changed, 1 line is gone, 1 line is new",
+			`D2: "612" is now "621"`, "gone: R2, Clary, 2025-01-04, 700 (row 3 of the older sheet)", "new: R3, Dot, 2025-02-01, 655 (row 4)", "note.pdf: not copied", "1 bird is known already: R1 Bess",
 			"1 bird is new: R3 Dot", "No sheet knows R2 Clary any more", "which is right?"} {
 			if !strings.Contains(out, part) {
 				t.Errorf("dry %v: lacks %q\n%s", dry, part, out)

@@ -43,7 +43,7 @@ type verb struct {
 }
 
 func verbs() []verb {
-	return []verb{demoVerb(), checkVerb(), importVerb(), sheetVerb(), analyseVerb(), reportVerb(), runVerb()}
+	return []verb{demoVerb(), checkVerb(), importVerb(), sheetVerb(), analyseVerb(), reportVerb(), planVerb(), compareVerb(), shareVerb(), runVerb(), kernelVerb()}
 }
 
 // usageError is a mistake in how keelmark was called.

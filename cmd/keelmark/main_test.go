@@ -75,7 +75,7 @@ func TestExitCodesAndSentences(t *testing.T) {
 		{[]string{"analyse", "growth", "--format", "xml", clean}, exitUsage, "use text, json, csv"},
 		{[]string{"analyse", "standard", "--today", "2025-04-02", "--country", "US", clean}, exitDone, "7 lb ± 20 %"},
 		{[]string{"report"}, exitUsage, "entry"},
-		{[]string{"report", "entrance", clean}, exitUsage, "there are: entry"},
+		{[]string{"report", "entrance", clean}, exitUsage, "there are: breeding, culling, entry"},
 		{[]string{"report", "entry", "--out", dir, none}, exitFailed, "no spreadsheet"},
 		{[]string{"report", "entry", "--out", dir, "-p", "brid=R1", clean}, exitFailed, "brid"},
 		{[]string{"run"}, exitUsage, "name the notebook"},

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"unicode"
 
-	"keelmark/analysis/catalog"
+	"keelmark/analysis"
 	"keelmark/ingest/record"
 	"keelmark/notebooks/cell"
 	"keelmark/notebooks/nbformat"
@@ -30,11 +30,17 @@ notebook, in which every number can be traced and run again.
     keelmark report entry --show 2025-12-13 --out for-saturday my-flock/
     keelmark report entry -p bird=R12 my-flock/
 
-The entry report holds, before a show: what the records say in counts, one line a bird with room for a pencil,
+The reports breeding and culling are the same for a breeding pen, and for keeping a bird or parting with it; what can be
+undone stands first in them. The entry report holds, before a show: what the records say in counts, one line a bird with room for a pencil,
 then a page a bird with what speaks for and against, what is open, and a blank line for your decision.
 
+A photograph that lies beside the sheets and bears a bird's ring or name (R12.jpg, Dot.png) stands on its page; place,
+time and camera are not passed on.
+
     --out DIR         where to write (default ` + reportFolder + `)
+    --format F        pages (default: the three above) or xlsx (its tables, sentences and curves, with charts)
     --paper P         A4 or Letter (default: as in flock.toml, else A4)
+    --against OLD     an earlier run's .ipynb: lists the sentences that changed, and the cells that read otherwise
     -p NAME=VALUE     set a parameter of the notebook; may be given more than once
 
 ` + sourceHelp
@@ -49,7 +55,9 @@ func runReport(ctx context.Context, w world, args []string) (int, error) {
 	source.add(set)
 	out := set.String("out", reportFolder, "")
 	paper := set.String("paper", "", "")
+	format := set.String("format", "pages", "")
 	params := set.StringArrayP("param", "p", nil, "")
+	against := set.String("against", "", "")
 	rest, err := parse(w, set, reportHelp, args)
 	if err != nil {
 		return 0, err
@@ -64,19 +72,44 @@ func runReport(ctx context.Context, w world, args []string) (int, error) {
 	if err := oneOf("paper", *paper, "A4", "Letter"); err != nil {
 		return 0, err
 	}
+	if err := oneOf("format", *format, "pages", "xlsx"); err != nil {
+		return 0, err
+	}
 	values, err := parameters(*params)
 	if err != nil {
 		return 0, err
+	}
+	var before []render.Claim
+	if *against != "" { // read first: the new report may take its place
+		if before, err = sentencesOf(*against); err != nil {
+			return 0, err
+		}
 	}
 	flocks, today, err := source.load(ctx, w, rest[1:])
 	if err != nil {
 		return 0, err
 	}
+	if len(flocks) > 1 && before != nil {
+		return 0, usage("--against compares one flock, and these sources hold %d", len(flocks))
+	}
 	for _, d := range flocks {
-		made, err := makeReport(ctx, rest[0], nb, d, today, values)
+		specs, err := specsOf(rest[1:], d, len(flocks))
 		if err != nil {
 			return 0, err
 		}
+		made, err := makeReport(ctx, rest[0], nb, specs, d, today, values)
+		if err != nil {
+			return 0, err
+		}
+		if *format == "xlsx" {
+			path, err := made.writeWorkbook(*out, nameOf(d, flocks)+"-"+rest[0])
+			if err != nil {
+				return 0, err
+			}
+			fmt.Fprintln(w.out, path)
+			continue
+		}
+		made.document.Blocks = made.document.Blocks.WithPhotos(photosOf(w, foldersOf(rest[1:], d, len(flocks)), d))
 		if made.paper == "" || *paper != "" {
 			made.paper = render.Paper(*paper)
 		}
@@ -86,6 +119,9 @@ func runReport(ctx context.Context, w world, args []string) (int, error) {
 		}
 		for _, p := range paths {
 			fmt.Fprintln(w.out, p)
+		}
+		if before != nil {
+			printChanges(w.out, before, made.document.Blocks.Sentences())
 		}
 	}
 	return outcome(flocks), nil
@@ -111,21 +147,21 @@ type report struct {
 }
 
 // newEngine makes the cell engine of a flock.
-func newEngine(d *record.Dataset, today record.Day) (*cell.Engine, error) {
+func newEngine(specs []analysis.Spec, d *record.Dataset, today record.Day) (*cell.Engine, error) {
 	c, err := contextOf(d, today)
 	if err != nil {
 		return nil, err
 	}
-	return cell.New(cell.Options{Specs: catalog.All(), Flock: d, Context: c, Figures: plots.For, BirdFigures: plots.ForBird, Limits: cell.Unattended()})
+	return cell.New(cell.Options{Specs: specs, Flock: d, Context: c, Figures: plots.For, BirdFigures: plots.ForBird, Limits: cell.Unattended()})
 }
 
 // makeReport runs a report on a flock.
-func makeReport(ctx context.Context, name string, nb *nbformat.Notebook, d *record.Dataset, today record.Day, params []runner.Set) (*report, error) {
+func makeReport(ctx context.Context, name string, nb *nbformat.Notebook, specs []analysis.Spec, d *record.Dataset, today record.Day, params []runner.Set) (*report, error) {
 	if len(d.Observations)+len(d.Events)+len(d.Birds) == 0 {
 		return nil, fmt.Errorf("%s: no report, because nothing could be read as a record%s; keelmark check tells what became of each cell",
 			d.Name, refusals(d))
 	}
-	engine, err := newEngine(d, today)
+	engine, err := newEngine(specs, d, today)
 	if err != nil {
 		return nil, err
 	}
@@ -199,6 +235,16 @@ func (r *report) write(dir, name string) ([]string, error) {
 	return paths, nil
 }
 
+// writeWorkbook writes the report's tables as a workbook and returns its path.
+func (r *report) writeWorkbook(dir, name string) (string, error) {
+	var book bytes.Buffer
+	if err := r.document.XLSX(&book); err != nil {
+		return "", err
+	}
+	path := filepath.Join(dir, name+".xlsx")
+	return path, writeFile(path, book.Bytes())
+}
+
 // nameOf makes a file name of a flock's: letters and digits of any script, hyphens between. Flocks that would
 // share one are numbered.
 func nameOf(d *record.Dataset, all []*record.Dataset) string {
@@ -266,7 +312,11 @@ func checkAndReport(ctx context.Context, w world, args []string) (int, error) {
 	code := outcome(flocks)
 	printSummaries(w.out, flocks, false)
 	for _, d := range flocks {
-		made, err := makeReport(ctx, "entry", nb, d, today, nil)
+		specs, err := specsOf(sources, d, len(flocks))
+		if err != nil {
+			return 0, err
+		}
+		made, err := makeReport(ctx, "entry", nb, specs, d, today, nil)
 		if err != nil {
 			if ctx.Err() != nil {
 				return 0, err
@@ -275,6 +325,7 @@ func checkAndReport(ctx context.Context, w world, args []string) (int, error) {
 			code = exitFailed
 			continue
 		}
+		made.document.Blocks = made.document.Blocks.WithPhotos(photosOf(w, foldersOf(sources, d, len(flocks)), d))
 		if *paper != "" {
 			made.paper = render.Paper(*paper)
 		}

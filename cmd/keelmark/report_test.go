@@ -1,6 +1,9 @@
 package main
 
 import (
+	"bytes"
+	"image"
+	"image/png"
 	"os"
 	"path/filepath"
 	"strings"
@@ -82,5 +85,43 @@ func TestParametersOfAReport(t *testing.T) {
 	}
 	if page, _, _ := entry(t, csv, "-p", "pages=False"); strings.Contains(page, "Decision: ") {
 		t.Error("pages were printed that were not wanted")
+	}
+}
+
+func TestAPhotographStandsOnItsPage(t *testing.T) {
+	dir := t.TempDir()
+	path := write(t, dir, "flock.csv", strings.ReplaceAll(sussex, "%s", ""))
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, 8, 6))); err != nil {
+		t.Fatal(err)
+	}
+	write(t, dir, "r1.PNG", b.String())
+	write(t, dir, "R9.jpg", "no bird has this ring")
+	write(t, dir, "Dot.jpg", "no picture")
+	code, out, errOut := keelmark(t, "report", "entry", "--today", "2025-11-20", "--country", "US", "--out", dir, path)
+	page, err := os.ReadFile(filepath.Join(dir, "flock-entry.html"))
+	if err != nil {
+		t.Fatalf("exit %d, %v\n%s%s", code, err, out, errOut)
+	}
+	if n := strings.Count(string(page), "photograph of R1 Dot"); n == 0 || !strings.Contains(string(page), "data:image/jpeg;base64,") {
+		t.Errorf("the photograph is named %d times", n)
+	}
+	if !strings.Contains(errOut, "Dot.jpg") || !strings.Contains(errOut, "left out") || strings.Contains(errOut, "R9") {
+		t.Errorf("said: %s", errOut)
+	}
+}
+
+func TestTheReportAsAWorkbook(t *testing.T) {
+	dir := t.TempDir()
+	path := write(t, dir, "flock.csv", strings.ReplaceAll(sussex, "%s", ""))
+	code, out, errOut := keelmark(t, "report", "entry", "--format", "xlsx", "--today", "2025-11-20", "--country", "US", "--out", dir, path)
+	if code != exitDone || !strings.HasSuffix(strings.TrimSpace(out), "flock-entry.xlsx") {
+		t.Errorf("exit %d\n%s%s", code, out, errOut)
+	}
+	if book, err := os.ReadFile(filepath.Join(dir, "flock-entry.xlsx")); err != nil || !strings.HasPrefix(string(book), "PK") {
+		t.Errorf("no workbook: %v", err)
+	}
+	if code, _, said := keelmark(t, "report", "entry", "--format", "docx", path); code != exitUsage || !strings.Contains(said, "xlsx") {
+		t.Errorf("an unknown format: exit %d, %s", code, said)
 	}
 }

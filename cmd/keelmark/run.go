@@ -76,7 +76,11 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	engine, err := newEngine(d, today)
+	specs, err := specsOf(rest[1:], d, 1)
+	if err != nil {
+		return 0, err
+	}
+	engine, err := newEngine(specs, d, today)
 	if err != nil {
 		return 0, err
 	}

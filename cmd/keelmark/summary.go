@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -53,7 +54,7 @@ func printFiles(w io.Writer, flocks []*record.Dataset) {
 		case record.Imported:
 			fmt.Fprintf(w, "  %s: read %s\n", f.Name, contents(flocks, f.Name))
 		case record.Nothing:
-			fmt.Fprintf(w, "  %s: holds no records; %s\n", f.Name, f.Reason)
+			fmt.Fprintf(w, "  %s: %s\n", f.Name, plainReason(f))
 		case record.Refused:
 			fmt.Fprintf(w, "  %s: refused; %s\n", f.Name, f.Reason)
 		}
@@ -63,6 +64,15 @@ func printFiles(w io.Writer, flocks []*record.Dataset) {
 	}
 }
 
+// plainReason says why a file gave no records, without naming the file again.
+func plainReason(f record.File) string {
+	reason := strings.TrimPrefix(f.Reason, f.Name+" ")
+	if reason == f.Reason {
+		return "no records; " + reason
+	}
+	return reason
+}
+
 // printFlock tells of one flock: how much it holds, what is asked, refused and set aside.
 func printFlock(w io.Writer, d *record.Dataset, all bool) {
 	fmt.Fprintf(w, "\n%s\n", extent(d))
@@ -70,7 +80,8 @@ func printFlock(w io.Writer, d *record.Dataset, all bool) {
 	if all {
 		limit = len(d.Questions) + len(d.Rejects) + len(d.Observations)
 	}
-	printQuestions(w, d.Questions, limit)
+	printSpellings(w, d.Birds, limit)
+	printQuestions(w, d, limit)
 	printFlagged(w, d, limit)
 	printRejects(w, d.Rejects, limit)
 	printAsides(w, d.Asides)
@@ -176,36 +187,72 @@ func extent(d *record.Dataset) string {
 	return s + "."
 }
 
-func printQuestions(w io.Writer, questions []record.Question, limit int) {
+// printSpellings tells which spellings were taken for one bird.
+func printSpellings(w io.Writer, birds []record.Bird, limit int) {
+	var lines []string
+	for _, b := range birds {
+		if len(b.Aliases) > 0 {
+			lines = append(lines, fmt.Sprintf("%s, also written %s", b.Label(), strings.Join(b.Aliases, ", ")))
+		}
+	}
+	if len(lines) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nRead as one bird each:\n")
+	for _, l := range lines[:min(limit, len(lines))] {
+		fmt.Fprintf(w, "  %s\n", l)
+	}
+	printRest(w, len(lines)-limit)
+}
+
+// printQuestions shows the questions as the talk puts them: in its order, with its letters.
+func printQuestions(w io.Writer, d *record.Dataset, limit int) {
+	flock := []*record.Dataset{d}
+	questions := openQuestions(flock)
 	if len(questions) == 0 {
 		return
 	}
-	cells := 0
-	for _, q := range questions {
-		cells += 1 + len(q.More)
-	}
-	fmt.Fprintf(w, "\nTo ask: %s about %s. What is in doubt stays out of curves and forecasts until then.\n",
-		count(len(questions), "question", "questions"), count(cells, "cell", "cells"))
+	fmt.Fprintf(w, "\nTo ask: %s%s. What is in doubt stays out of curves and forecasts until then.\n",
+		count(len(questions), "question", "questions"), aboutCells(flock))
 	for i, q := range questions[:min(limit, len(questions))] {
 		fmt.Fprintf(w, "  %d. %s\n", i+1, q.Message)
 		if len(q.More) > 0 {
 			fmt.Fprintf(w, "     One answer settles %s: %s\n", count(1+len(q.More), "cell", "cells"), places(q))
 		}
-		for j, r := range q.Readings {
-			fmt.Fprintf(w, "     %c) %s\n", 'a'+j, r.Label)
+		o := offersFor(q, flock)
+		for j, r := range o.readings {
+			fmt.Fprintf(w, "     %s) %s\n", letter(j), r.Label)
+		}
+		if hint := o.own.hint(); hint != "" && len(o.readings) == 0 {
+			fmt.Fprintf(w, "     write %s\n", hint)
 		}
 	}
 	printRest(w, len(questions)-limit)
 }
 
+// aboutCells says how many cells are in question, as the account of all cells counts them: those that a question names and
+// those that wait with them. Flocks that a column splits share one account, which stands below them.
+func aboutCells(flocks []*record.Dataset) string {
+	n := 0
+	for _, d := range flocks {
+		for i := range d.Ledgers {
+			n += d.Ledgers[i].Tally()[record.AsQuestion]
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return " about " + count(n, "cell", "cells")
+}
+
 // places names the first cells of a question.
 func places(q record.Question) string {
-	names := []string{q.At.Cell()}
+	names := []string{cmp.Or(q.At.Cell(), q.At.Key())}
 	for _, r := range q.More {
 		if len(names) == 6 {
 			return strings.Join(names, ", ") + " ..."
 		}
-		name := r.Cell()
+		name := cmp.Or(r.Cell(), r.Key())
 		if r.File != q.At.File || r.Sheet != q.At.Sheet {
 			name = r.Key()
 		}

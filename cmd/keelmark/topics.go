@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"keelmark/analysis/catalog"
 	"keelmark/datasets"
 	"keelmark/ingest/record"
 	"keelmark/ingest/settings"
@@ -15,13 +16,14 @@ func topics() []topic {
 	return []topic{
 		{"cells", "the language of notebook cells", cellHelp},
 		{"breeds", "the breeds with published weights, and their sources", breedHelp},
+		{"rules", "rules of your own: add or mute lines of a bird's sheet", func() (string, error) { return cell.RulesHelp, nil }},
 		{"flock.toml", "what a flock.toml may say, ready to copy", func() (string, error) { return string(settings.Template()), nil }},
 	}
 }
 
 // cellHelp is the manual of the cell language, made from the table that binds it.
 func cellHelp() (string, error) {
-	engine, err := newEngine(&record.Dataset{}, 0)
+	engine, err := newEngine(catalog.All(), &record.Dataset{}, 0)
 	if err != nil {
 		return "", err
 	}
