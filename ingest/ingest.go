@@ -15,6 +15,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/evidence"
@@ -31,8 +33,13 @@ type Options struct {
 	Answers  *settings.Answers    // may be nil; where the flock's own folder has an answers.toml, that counts
 	Limits   sheet.Limits         // zero takes the defaults
 	Progress func(Progress) error // called as files are read; an error stops Load; may be nil
+	// StandardTable is a file of the keeper's own standard weights, in place of the one that flock.toml names; "" for that.
+	StandardTable string
 	// KeepTexts fills Ledger.Texts, for pages that show the sheets.
 	KeepTexts bool
+	// Breeds are names that are known to be spelt right. A breed that is nearly one of them is asked about; a flock's own
+	// breeds in flock.toml are always known.
+	Breeds []string
 }
 
 // Progress says how far reading is.
@@ -60,11 +67,12 @@ func Load(ctx context.Context, sources []string, o Options) ([]*record.Dataset, 
 	}
 	var out []*record.Dataset
 	for _, g := range groups {
-		r, err := newReader(g, o)
+		r, err := newReader(ctx, g, o)
 		if err != nil {
 			return nil, err
 		}
-		for _, path := range g.paths {
+		files -= len(g.paths) - len(r.paths)
+		for _, path := range r.paths {
 			if o.Progress != nil {
 				if err := o.Progress(Progress{base(path), done, files}); err != nil {
 					return nil, err
@@ -98,9 +106,12 @@ type reader struct {
 	texts   bool
 	files   []record.File
 	flocks  *reading.Flocks
+	paths   []string // of files to read as records
+
+	standards []record.PublishedWeight // the keeper's own
 }
 
-func newReader(g group, o Options) (*reader, error) {
+func newReader(ctx context.Context, g group, o Options) (*reader, error) {
 	set, answers, err := g.settings()
 	if err != nil {
 		return nil, err
@@ -108,8 +119,15 @@ func newReader(g group, o Options) (*reader, error) {
 	if answers == nil {
 		answers = o.Answers
 	}
-	r := &reader{name: g.name, set: overlay(set, o.Settings), replies: ask.NewReplies(answers), today: o.Today, texts: o.KeepTexts}
+	r := &reader{name: g.name, set: overlay(set, o.Settings), replies: ask.NewReplies(answers), today: o.Today, texts: o.KeepTexts, paths: g.paths}
 	r.flocks = reading.New(r.set, r.replies)
+	if err := r.ownTable(ctx, g, o); err != nil {
+		return nil, err
+	}
+	r.flocks.Breeds = slices.Clone(o.Breeds)
+	for _, w := range r.standards {
+		r.flocks.Breeds = append(r.flocks.Breeds, w.Breed)
+	}
 	return r, nil
 }
 
@@ -140,31 +158,23 @@ func (r *reader) file(ctx context.Context, path string, lim sheet.Limits) error 
 	if r.texts {
 		keepTexts(book, r.flocks.Ledgers[ledgers:])
 	}
-	f.Notes = append(f.Notes, weighed.Notes...)
 	if f.Outcome = record.Imported; r.flocks.Len() == before {
-		f.Outcome, f.Reason = record.Nothing, nothing(book)
+		f.Outcome, f.Reason = record.Nothing, nothing(book, weighed)
+	} else {
+		f.Notes = append(f.Notes, weighed.Notes...)
 	}
 	r.files = append(r.files, f)
 	return nil
 }
 
-// nothing says why a sound file gave no records.
-func nothing(b *sheet.Book) string {
-	cells := 0
+// nothing says why a sound file gave no records: of each sheet what was found there, and what is missing.
+func nothing(b *sheet.Book, w *evidence.File) string {
+	empty := true
 	for _, g := range b.Grids {
-		for _, row := range g.Rows {
-			for _, c := range row.Cells {
-				if c.Kind != sheet.Blank {
-					cells++
-				}
-			}
-		}
+		empty = empty && len(g.Rows) == 0
 	}
-	switch {
-	case cells == 0:
+	if empty {
 		return b.File + " holds no cells; save it again from the program that made it"
-	case cells < 20:
-		return b.File + " holds headings but no rows below them; nothing to read yet"
 	}
-	return b.File + " holds no table of birds that could be found; put one line of headings above the columns (date, ring, weight in g)"
+	return strings.Join(reading.Silent(w), "; ")
 }

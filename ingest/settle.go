@@ -52,6 +52,7 @@ func (r *reader) finish(ctx context.Context) ([]*record.Dataset, error) {
 	for _, d := range out {
 		d.Files = r.files
 		d.Answers = r.replies.All()
+		d.Standards = r.standards
 	}
 	out[0].Ledgers = ledger
 	MarkAsked(out)
@@ -83,6 +84,7 @@ func (s *settling) dataset(name string) *record.Dataset {
 	gone := s.happenings()
 	s.looks(gone)
 	s.twice()
+	s.yearLike()
 	d := &record.Dataset{Name: first(s.set.Flock.Name, s.name), Settings: s.set, Questions: f.Ask.Questions(), Rejects: f.Rejects, Asides: f.Asides}
 	if name != "" {
 		d.Name = name
@@ -183,7 +185,7 @@ func (s *settling) happenings() map[int]record.Event {
 		h.Bird = bird
 		if bird >= 0 {
 			h.Event.Bird = s.id.All[bird].ID
-			if h.Event.Kind == record.Died && h.Event.On.Known() {
+			if h.Event.Kind == record.Died && h.Event.On.Known() && !h.Event.Flagged { // one that waits for a word proves nothing
 				if e, ok := gone[bird]; !ok || h.Event.On.Last < e.On.Last {
 					gone[bird] = h.Event
 				}
@@ -319,6 +321,7 @@ func (s *settling) again(a, b int) {
 		first.More = &d
 		if s.flock.Links[a].From == s.flock.Links[b].From && first.At.Row != second.At.Row && first.At.Col == second.At.Col {
 			s.mark(second.At, record.AsReject)
+			s.flock.Ask.Drop(second.At)
 			s.flock.Rejects = append(s.flock.Rejects, record.Reject{Class: "duplicate_exact", At: second.At, Raw: second.Text,
 				Message: fmt.Sprintf("%s: the same as %s (%s, %s); counted once", second.At, first.At.Cell(), label, when)})
 			return

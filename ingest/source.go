@@ -158,6 +158,7 @@ func overlay(base, over record.Settings) record.Settings {
 	text(&s.Flock.Breed, over.Flock.Breed)
 	text(&s.Flock.Standard, over.Flock.Standard)
 	text(&s.Flock.Units, over.Flock.Units)
+	text(&s.Flock.StandardTable, over.Flock.StandardTable)
 	if over.Flock.Size != "" {
 		s.Flock.Size = over.Flock.Size
 	}

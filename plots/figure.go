@@ -180,6 +180,10 @@ func readPanel(kind string, data []byte) (Panel, error) {
 		return read[Years](data)
 	case Reliability{}.Kind():
 		return read[Reliability](data)
+	case Funnel{}.Kind():
+		return read[Funnel](data)
+	case Ranges{}.Kind():
+		return read[Ranges](data)
 	case Residuals{}.Kind():
 		return read[Residuals](data)
 	}

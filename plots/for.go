@@ -9,6 +9,7 @@ import (
 	"keelmark/analysis"
 	"keelmark/analysis/condition"
 	"keelmark/analysis/decision"
+	"keelmark/analysis/flocks"
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/growth"
 	"keelmark/analysis/parasite"
@@ -48,6 +49,10 @@ func For(r analysis.Result) []Figure {
 		return scoreFigures(r)
 	case *decision.Result:
 		return decisionFigures(r)
+	case *flocks.Result:
+		return flocksFigures(r)
+	case *flocks.Own:
+		return ownFigures(r)
 	}
 	return nil
 }

@@ -220,6 +220,9 @@ func forecastOf(r *forecast.Result, f forecast.Forecast) []Figure {
 
 // origin names whose weight it is and what kind of source says so.
 func origin(w record.PublishedWeight) string {
+	if w.SourceKind == record.OwnTable {
+		return standard.RowName(w)
+	}
 	s := w.Standard
 	if w.Edition == "" || w.Edition == "not stated" {
 		s += ", edition not stated"

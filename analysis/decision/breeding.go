@@ -30,6 +30,8 @@ func breeding() purpose {
 
 // withoutTheShow leaves out what is said of the day of a show, and what the records refuse twice.
 func withoutTheShow(claims []analysis.Claim) []analysis.Claim {
-	claims = slices.DeleteFunc(claims, func(c analysis.Claim) bool { return strings.HasPrefix(c.ID, "forecast.band/") })
+	claims = slices.DeleteFunc(claims, func(c analysis.Claim) bool {
+		return strings.HasPrefix(c.ID, "forecast.band/") || strings.HasPrefix(c.ID, "growth.pace/") // how fast it grew decides nothing now
+	})
 	return withoutSecondRefusals(claims, "growth.mature", "forecast.mature", "standard.band")
 }

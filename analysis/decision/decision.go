@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"keelmark/analysis"
 	"keelmark/analysis/condition"
@@ -117,6 +118,7 @@ type Result struct {
 	Muted []Muted // claims that the keeper's own rules leave out of the sheets
 
 	results   []analysis.Result
+	tables    []analysis.Table // made once: a notebook asks for them by name, many times
 	cautions  []analysis.Caution
 	Parasites *parasite.Result
 	Forecast  *forecast.Result
@@ -145,7 +147,8 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 		return nil, err
 	}
 	if len(r.Stops) > 0 {
-		return r, nil // no sheet, no table, no figure: nothing else is said
+		r.tables = r.makeTables() // without a row
+		return r, nil             // no sheet, no figure: nothing else is said
 	}
 	byBird := r.share()
 	doubts, here := doubtsOf(d), analysis.PresenceOf(d)
@@ -170,8 +173,11 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 		p.order(s.Claims)
 		s.Next = nextOf(s.Claims)
 	}
-	r.Week, err = r.week(p, o.Enough/100)
-	return r, err
+	if r.Week, err = r.week(p, o.Enough/100); err != nil {
+		return nil, err
+	}
+	r.tables = r.makeTables()
+	return r, nil
 }
 
 // ask runs the analyses of a purpose and gathers their cautions before its own.
@@ -184,10 +190,24 @@ func (r *Result) ask(ctx context.Context, sources []source, g *gathering) error 
 			}
 		}
 	}
-	for _, of := range sources {
-		result, err := of(ctx, g)
-		if err != nil {
-			return err
+	results, errs := make([]analysis.Result, len(sources)), make([]error, len(sources))
+	var all sync.WaitGroup
+	faults := make([]any, len(sources))
+	for i, of := range sources { // they share nothing but what they read, and each fills fields of its own
+		all.Go(func() {
+			defer func() { faults[i] = recover() }()
+			results[i], errs[i] = of(ctx, g)
+		})
+	}
+	all.Wait()
+	for _, fault := range faults {
+		if fault != nil {
+			panic(fault) // where the caller can catch it
+		}
+	}
+	for i, result := range results {
+		if errs[i] != nil {
+			return errs[i]
 		}
 		if result == nil {
 			continue

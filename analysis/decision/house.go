@@ -37,6 +37,7 @@ func (r *Result) underRules(added []analysis.Claim, muted map[string]string) *Re
 		s.Claims = left
 		s.Next = nextOf(left)
 	}
+	out.tables = out.makeTables()
 	return &out
 }
 

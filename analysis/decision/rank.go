@@ -114,8 +114,10 @@ func (r *Result) grownWeight(s Sheet) (contender, bool) {
 	case f.MatureRefusal == nil && f.WhenGrown.Known():
 		c.mean, c.sd = moments(f.WhenGrown)
 		c.shrunk = true
-		if l, ok := r.Forecast.LineOf(f.Line); ok {
-			c.pool = []string{"forecast.line/" + l.Line.String()}
+		for _, claim := range s.Claims { // what is foreseen of it leans on its line
+			if claim.ID == "forecast.mature/"+s.Bird.ID {
+				c.pool = claim.Pool
+			}
 		}
 	default:
 		return contender{}, false

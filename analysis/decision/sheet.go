@@ -14,7 +14,9 @@ import (
 
 // Tables are one line a bird, the looks of the coming week, what refusals ask for next, the courses that are open to the keeper,
 // what has expired and is missing, where birds could stand, what was muted, what was looked for and treated, the doubts about cells, and the published rows in use.
-func (r *Result) Tables() []analysis.Table {
+func (r *Result) Tables() []analysis.Table { return r.tables }
+
+func (r *Result) makeTables() []analysis.Table {
 	return []analysis.Table{r.sheetTable(), r.weekTable(), r.nextTable(), r.coursesTable(), r.lapsedTable(), r.rankTable(), r.mutedTable(), r.looksTable(), r.doubtTable(), r.standardTable()}
 }
 
@@ -232,24 +234,26 @@ func (r *Result) looksTable() analysis.Table {
 	t := analysis.Table{Name: "looks", Caption: "Looks and treatments, the latest first", Columns: []analysis.Column{
 		{Name: "id", Head: "key"}, {Name: "on", Head: "date"}, {Name: "what", Head: "looked for, found, treated"},
 	}}
+	histories := map[string][]parasite.History{}
+	for _, h := range r.Parasites.Histories {
+		histories[h.Bird.ID] = append(histories[h.Bird.ID], h)
+	}
 	for _, s := range r.Sheets {
 		type entry struct {
-			on   record.Day
-			date string
+			on   record.Date
 			what []string
 		}
 		var days []entry
+		at := map[record.Date]int{}
 		add := func(on record.Date, what string) {
-			i := slices.IndexFunc(days, func(e entry) bool { return e.date == on.String() })
-			if i < 0 {
-				days, i = append(days, entry{on.First, on.String(), nil}), len(days)
+			i, ok := at[on]
+			if !ok {
+				i, at[on] = len(days), len(days)
+				days = append(days, entry{on, nil})
 			}
 			days[i].what = append(days[i].what, what)
 		}
-		for _, h := range r.Parasites.Histories {
-			if h.Bird.ID != s.Bird.ID {
-				continue
-			}
+		for _, h := range histories[s.Bird.ID] {
 			for _, l := range h.Looks {
 				if l.Finding == parasite.NoneFound {
 					add(l.On, h.Parasite+": none")
@@ -263,9 +267,9 @@ func (r *Result) looksTable() analysis.Table {
 				add(c.Event.On, "treated: "+c.Product)
 			}
 		}
-		slices.SortStableFunc(days, func(a, b entry) int { return int(b.on) - int(a.on) })
+		slices.SortStableFunc(days, func(a, b entry) int { return int(b.on.First) - int(a.on.First) })
 		for _, e := range days {
-			t.Rows = append(t.Rows, []any{s.Bird.ID, e.date, strings.Join(e.what, ", ")})
+			t.Rows = append(t.Rows, []any{s.Bird.ID, e.on.String(), strings.Join(e.what, ", ")})
 		}
 	}
 	return t

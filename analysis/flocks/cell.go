@@ -17,7 +17,7 @@ type Measure string
 // The measures. Each is a ratio X/N; what is counted in X, in N, and what one cluster is, stands beside it.
 const (
 	Effort    Measure = "effort"    // looks for parasites / bird-months; cluster: bird
-	Lice      Measure = "lice"      // looks that found lice / looks; cluster: date, as birds looked at on one day are one observation
+	Lice      Measure = "lice"      // looks that found lice / looks; cluster: two months, as an outbreak lasts that long and all birds share it
 	Mites     Measure = "mites"     // the same for mites that live on birds
 	Weight    Measure = "weight"    // percent of the listed weight of the class / birds from 24 weeks; cluster: bird
 	Growth    Measure = "growth"    // logarithm of weight in grams / birds below 24 weeks, by age; cluster: bird
@@ -110,7 +110,7 @@ func (c *Cell) add(o Cell) {
 // spreadOf is Spread of clusters with counts n and x, made of sums of n, x, n², xn and x².
 //
 // Source: linearised variance of a ratio, Cochran 1977, Sampling Techniques, eq. 6.13, without finite population correction; over
-// the binomial variance it is the design effect of Kish 1965, Survey Sampling, section 8.2.
+// the binomial variance it is the design effect of Kish 1965, Survey Sampling, section 8.2 (from memory).
 func spreadOf(m Measure, clusters, n, x, nn, xn, xx float64) float64 {
 	if clusters < 3 || n == 0 {
 		return 0

@@ -3,7 +3,7 @@ package flocks
 import (
 	"fmt"
 	"math"
-	"slices"
+	"strconv"
 	"strings"
 
 	"keelmark/analysis"
@@ -14,8 +14,8 @@ const (
 	source = "Breslow & Day 1987, 2.3; DerSimonian & Laird 1986; Higgins, Thompson & Spiegelhalter 2009; Benjamini & Hochberg 1995; Spiegelhalter 2005 (funnel)"
 )
 
-// named is how a sentence calls a measure, what it counts, and its unit.
-func (m Measure) named() (what, counts, unit string) {
+// Named is how a sentence calls a measure, what it counts, and its unit.
+func (m Measure) Named() (what, counts, unit string) {
 	switch m {
 	case Effort:
 		return "looks for lice and mites", "looks a bird and month", ""
@@ -39,12 +39,14 @@ func (m Measure) named() (what, counts, unit string) {
 	return "hatch dates", "birds with a known hatch date", "%"
 }
 
-// points turns a difference of rates into what is printed: percentage points, percent of the listed weight, percent of
+// Points turns a difference of rates into what is printed: percentage points, percent of the listed weight, percent of
 // weight for age, or looks a month.
-func (m Measure) points(x float64) float64 {
+func (m Measure) Points(x float64) float64 {
 	switch m {
 	case Weight, Effort, Treated:
 		return x
+	case Growth:
+		return 100 * (math.Exp(x) - 1) // of weight, out of logarithms
 	}
 	return 100 * x
 }
@@ -67,7 +69,7 @@ func (r *Result) Claims() []analysis.Claim {
 }
 
 func (r *Result) over(c Comparison) []analysis.Claim {
-	what, counts, unit := c.Measure.named()
+	what, counts, unit := c.Measure.Named()
 	id := "flocks." + strings.ReplaceAll(string(c.Measure), " ", "-")
 	if c.Scale != "" {
 		id += "/" + strings.ReplaceAll(c.Scale, " ", "-")
@@ -103,15 +105,15 @@ func (r *Result) over(c Comparison) []analysis.Claim {
 		out.Text = fmt.Sprintf("%s, %d flocks: %s %s over all, %s to %s as counted", upper(counts), len(c.Rows), format(c.Pool.Rate()), unit, format(low), format(high))
 		out.Text = strings.ReplaceAll(out.Text, "  ", " ")
 	}
-	if !c.Measure.judged() {
+	if !c.Measure.Judged() {
 		out.Text += "."
 		if c.Measure == Effort {
 			out.Text += " The more one looks, the more one finds: findings are set beside looks, never beside flocks."
 		}
 		return []analysis.Claim{out}
 	}
-	out.Estimate = &analysis.Estimate{Value: c.Measure.points(math.Sqrt(c.Tau2)), Low: math.NaN(), High: math.NaN(), Unit: "points between flocks"}
-	switch spread := c.Measure.points(math.Sqrt(c.Tau2)); {
+	out.Estimate = &analysis.Estimate{Value: c.Measure.Points(math.Sqrt(c.Tau2)), Low: math.NaN(), High: math.NaN(), Unit: "points between flocks"}
+	switch spread := c.Measure.Points(math.Sqrt(c.Tau2)); {
 	case c.Tau2 == 0:
 		out.Text += ". Once the mix of birds is allowed for, the flocks differ no more than chance would have them differ."
 	default:
@@ -139,9 +141,9 @@ func (r *Result) over(c Comparison) []analysis.Claim {
 		}
 		claims = append(claims, analysis.Claim{ID: id + "/" + row.Code, Subject: analysis.Subject{Flock: row.Code}, Topic: what, Stands: analysis.Open, Method: method, Source: source,
 			N:        analysis.Counts{Birds: row.Cell.Birds, Records: int(math.Round(row.Cell.N))},
-			Estimate: &analysis.Estimate{Value: c.Measure.points(row.Difference.Value), Low: c.Measure.points(row.Difference.Low), High: c.Measure.points(row.Difference.High), Level: level, Unit: "points"},
-			Text: fmt.Sprintf("%s lies clearly %s the others for %s: %+.1f points with the mix of its birds allowed for (%.1f to %.1f; %s). What makes the difference is not in these numbers.",
-				row.Code, way, what, c.Measure.points(row.Difference.Value), c.Measure.points(row.Difference.Low), c.Measure.points(row.Difference.High), counted(row.Cell.Birds, "bird", "birds"))})
+			Estimate: &analysis.Estimate{Value: c.Measure.Points(row.Difference.Value), Low: c.Measure.Points(row.Difference.Low), High: c.Measure.Points(row.Difference.High), Level: level, Unit: "points"},
+			Text: fmt.Sprintf("%s lies clearly %s the others for %s: %s points with the mix of its birds allowed for (%s to %s; %s). What makes the difference is not in these numbers.",
+				row.Code, way, what, signed(c.Measure.Points(row.Difference.Value)), tenth(c.Measure.Points(row.Difference.Low)), tenth(c.Measure.Points(row.Difference.High)), counted(row.Cell.Birds, "bird", "birds"))})
 	}
 	return claims
 }
@@ -154,94 +156,6 @@ func codesOf(rows []Row, is func(Row) bool) []string {
 		}
 	}
 	return out
-}
-
-// traps explains where a reader would go wrong with these flocks.
-func (r *Result) traps() []analysis.Claim {
-	var claims []analysis.Claim
-	add := func(kind, text string) {
-		claims = append(claims, analysis.Claim{ID: "flocks.trap/" + kind, Topic: "reading the comparison", Stands: analysis.Open, Text: text, Method: method, N: analysis.Counts{Birds: r.birds()}})
-	}
-	if e, ok := r.measure(Effort); ok && len(e.Rows) >= 2 {
-		low, high := math.Inf(1), 0.0
-		for _, row := range e.Rows {
-			if row.Rate > 0 {
-				low, high = min(low, row.Rate), max(high, row.Rate)
-			}
-		}
-		if high > 2*low && !math.IsInf(low, 1) {
-			add("effort", fmt.Sprintf("Some flocks are looked at %.0f times as often as others. Who looks more often records more lice without having more: only findings for each look are compared, and an outbreak that is looked at every week still counts more often there.", high/low))
-		}
-	}
-	if text, ok := r.treatedTrap(); ok {
-		add("treated", text)
-	}
-	var scales []string
-	for _, c := range r.Comparisons {
-		if c.Measure == Condition && len(c.Rows) > 0 {
-			scales = append(scales, fmt.Sprintf("%s (%s)", c.Scale, counted(len(c.Rows), "flock", "flocks")))
-		}
-	}
-	if len(scales) > 1 {
-		add("scales", "Condition is scored on different scales, which are not set beside each other: "+strings.Join(scales, "; ")+".")
-	}
-	released := 0
-	for _, f := range r.Flocks {
-		if f.Released {
-			released++
-		}
-	}
-	if released > 0 {
-		add("released", fmt.Sprintf("%s of %d came as summaries: their totals are exact, small groups are hidden, and what was hidden is taken at the pool's rate, so that numbers with the mix allowed for can differ from those of the whole records.",
-			upper(counted(released, "flock", "flocks")), len(r.Flocks)))
-	}
-	for _, n := range r.notes {
-		add("note", n)
-	}
-	return claims
-}
-
-// treatedTrap warns where flocks that treat more also find more.
-func (r *Result) treatedTrap() (string, bool) {
-	lice, ok := r.measure(Lice)
-	if !ok || len(lice.Rows) < 4 {
-		return "", false
-	}
-	var treated, found []float64
-	for _, row := range lice.Rows {
-		var x, months float64
-		for _, c := range r.Flocks[row.Flock].Summary.Total {
-			switch c.Measure {
-			case Treated:
-				x += c.X
-			case Effort:
-				months += c.N
-			}
-		}
-		if months > 0 {
-			treated, found = append(treated, x/months), append(found, row.Rate)
-		}
-	}
-	if slices.Max(append(treated, 0)) == 0 || concordance(treated, found) <= 0 {
-		return "", false
-	}
-	return "Flocks that treated more also found more lice. That is what treating lousy birds looks like; it says nothing of what a treatment does. Only the same birds before and after, beside untreated ones, can say that.", true
-}
-
-// concordance is Kendall's sum of pairs that go together less those that go apart.
-func concordance(a, b []float64) int {
-	s := 0
-	for i := range a {
-		for j := range i {
-			switch p := (a[i] - a[j]) * (b[i] - b[j]); {
-			case p > 0:
-				s++
-			case p < 0:
-				s--
-			}
-		}
-	}
-	return s
 }
 
 func (r *Result) measure(m Measure) (Comparison, bool) {
@@ -272,8 +186,8 @@ func (r *Result) habit(i int) analysis.Claim {
 	}
 	var can []string
 	for _, m := range Measures() {
-		if m.judged() && sum[m].N > 0 {
-			what, _, _ := m.named()
+		if m.Judged() && sum[m].N > 0 {
+			what, _, _ := m.Named()
 			can = append(can, what)
 		}
 	}
@@ -314,7 +228,7 @@ func (r *Result) Tables() []analysis.Table {
 	for _, c := range r.Comparisons {
 		for _, row := range c.Rows {
 			cells := []any{string(c.Measure), c.Scale, row.Code, row.Cell.Birds, row.Cell.N, row.Rate, row.Expected, row.Difference.Value, row.Difference.Low, row.Difference.High, nil, nil, nil, nil, nil, nil, nil, nil}
-			if c.Measure.judged() {
+			if c.Measure.Judged() {
 				cells[10], cells[15], cells[16], cells[17] = row.Shrunken.Value, row.Ranks[0], row.Ranks[1], string(row.Side)
 			}
 			if row.Ratio.Level > 0 {
@@ -350,4 +264,16 @@ func counted(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
+}
+
+// tenth prints a number to one decimal, without a minus before nought.
+func tenth(x float64) string {
+	return strings.Replace(strconv.FormatFloat(math.Round(10*x)/10+0, 'f', 1, 64), "-", "−", 1)
+}
+
+func signed(x float64) string {
+	if math.Round(10*x) > 0 {
+		return "+" + tenth(x)
+	}
+	return tenth(x)
 }

@@ -14,13 +14,13 @@ func (r *Result) Narrow() []analysis.Table {
 		if c.Hidden != "" || len(c.Rows) < 2 {
 			continue
 		}
-		what, counts, unit := c.Measure.named()
+		what, counts, unit := c.Measure.Named()
 		caption := upper(counts)
 		if c.Scale != "" {
 			caption += " (" + c.Scale + ")"
 		}
 		t := analysis.Table{Name: string(c.Measure), Caption: caption, Columns: []analysis.Column{{Name: "flock", Head: "flock"}, {Name: "birds", Head: "birds"}, {Name: "n", Head: "counted of"}, {Name: "rate", Head: what}}}
-		if c.Measure.judged() {
+		if c.Measure.Judged() {
 			t.Columns = append(t.Columns, analysis.Column{Name: "points", Head: "points from the others, mix allowed for"}, analysis.Column{Name: "rank", Head: "could be ranked"}, analysis.Column{Name: "side", Head: "beside the others"})
 		}
 		for _, row := range c.Rows {
@@ -29,16 +29,16 @@ func (r *Result) Narrow() []analysis.Table {
 			case c.Measure == Growth:
 				rate = "" // the mean logarithm of weights of all ages says nothing by itself
 			case unit == "%":
-				rate = fmt.Sprintf("%.0f %%", c.Measure.points(row.Rate))
+				rate = fmt.Sprintf("%.0f %%", c.Measure.Points(row.Rate))
 			}
 			cells := []any{row.Code, row.Cell.Birds, math.Round(row.Cell.N), rate}
-			if c.Measure.judged() {
-				p := c.Measure.points
+			if c.Measure.Judged() {
+				p := c.Measure.Points
 				rank := ""
 				if row.Ranks[1] > 0 {
 					rank = fmt.Sprintf("%d to %d of %d", row.Ranks[0], row.Ranks[1], len(c.Rows))
 				}
-				cells = append(cells, fmt.Sprintf("%+.1f (%.1f to %.1f)", p(row.Difference.Value), p(row.Difference.Low), p(row.Difference.High)), rank, string(row.Side))
+				cells = append(cells, fmt.Sprintf("%s (%s to %s)", signed(p(row.Difference.Value)), tenth(p(row.Difference.Low)), tenth(p(row.Difference.High))), rank, string(row.Side))
 			}
 			t.Rows = append(t.Rows, cells)
 		}

@@ -53,7 +53,7 @@ func (r *Result) Own(code string) (*Own, error) {
 		}
 		row := c.Rows[i]
 		half := row.Funnel * z / funnelZ
-		o.Lines = append(o.Lines, Line{c.Measure, c.Scale, row, len(c.Rows), c.Pool.Rate(), stat.Interval{Value: c.Mean.Value, Low: c.Mean.Value - half, High: c.Mean.Value + half, Level: level, N: len(c.Rows)}})
+		o.Lines = append(o.Lines, Line{c.Measure, c.Scale, row, len(c.Rows), c.Pool.Rate(), stat.Interval{Value: c.Usual.Value, Low: c.Usual.Value - half, High: c.Usual.Value + half, Level: level, N: len(c.Rows)}})
 	}
 	for _, t := range r.traps() {
 		if t.ID != "flocks.trap/scales" {
@@ -67,10 +67,10 @@ func (r *Result) Own(code string) (*Own, error) {
 func (o *Own) Claims() []analysis.Claim {
 	var out []analysis.Claim
 	for _, l := range o.Lines {
-		what, counts, unit := l.Measure.named()
+		what, counts, unit := l.Measure.Named()
 		c := analysis.Claim{ID: "flocks.own/" + strings.ReplaceAll(string(l.Measure), " ", "-"), Subject: analysis.Subject{Flock: o.Code}, Topic: what, Stands: analysis.Open, Method: method, Source: source,
 			N: analysis.Counts{Birds: l.Row.Cell.Birds, Records: int(math.Round(l.Row.Cell.N))}}
-		p := l.Measure.points
+		p := l.Measure.Points
 		switch {
 		case l.Measure == Growth:
 			c.Text = fmt.Sprintf("Weight for age, %s below 24 weeks", counted(l.Row.Cell.Birds, "bird", "birds"))
@@ -80,11 +80,11 @@ func (o *Own) Claims() []analysis.Claim {
 		default:
 			c.Text = fmt.Sprintf("%s: %.1f here, %.1f over %d flocks", upper(counts), l.Row.Rate, l.Pool, l.Flocks)
 		}
-		if l.Measure.judged() {
+		if l.Measure.Judged() {
 			d := l.Row.Difference
 			c.Estimate = &analysis.Estimate{Value: p(d.Value), Low: p(d.Low), High: p(d.High), Level: level, Unit: "points"}
-			c.Text += fmt.Sprintf("; with the mix of birds allowed for %+.1f points (%.1f to %.1f)", p(d.Value), p(d.Low), p(d.High))
-			c.Text += fmt.Sprintf(", where 9 of 10 flocks of this size would lie between %.1f and %.1f: %s.", p(l.Band.Low), p(l.Band.High), l.Row.Side.words())
+			c.Text += fmt.Sprintf("; with the mix of birds allowed for %s points (%s to %s)", signed(p(d.Value)), tenth(p(d.Low)), tenth(p(d.High)))
+			c.Text += fmt.Sprintf(", where 9 of 10 flocks of this size would lie between %s and %s: %s.", tenth(p(l.Band.Low)), tenth(p(l.Band.High)), l.Row.Side.words())
 			if l.Row.Crude {
 				c.Caveats = append(c.Caveats, "the mix of size, sex, age and season could not be allowed for here: its groups are hidden or not told apart")
 			}
@@ -118,9 +118,9 @@ func (o *Own) Tables() []analysis.Table {
 		{Name: "n", Head: "counted of"}, {Name: "rate", Head: "as counted", Decimals: 2}, {Name: "pool", Head: "all flocks", Decimals: 2}, {Name: "difference", Head: "difference", Decimals: 1}, {Name: "low", Head: "from", Decimals: 1},
 		{Name: "high", Head: "to", Decimals: 1}, {Name: "band_low", Head: "band from", Decimals: 1}, {Name: "band_high", Head: "band to", Decimals: 1}, {Name: "side", Head: "beside the others"}}}
 	for _, l := range o.Lines {
-		p := l.Measure.points
+		p := l.Measure.Points
 		row := []any{string(l.Measure), l.Scale, l.Flocks, l.Row.Cell.Birds, l.Row.Cell.N, l.Row.Rate, l.Pool, nil, nil, nil, nil, nil, nil}
-		if l.Measure.judged() {
+		if l.Measure.Judged() {
 			row[7], row[8], row[9], row[10], row[11], row[12] = p(l.Row.Difference.Value), p(l.Row.Difference.Low), p(l.Row.Difference.High), p(l.Band.Low), p(l.Band.High), string(l.Row.Side)
 		}
 		t.Rows = append(t.Rows, row)
@@ -129,4 +129,6 @@ func (o *Own) Tables() []analysis.Table {
 }
 
 // Cautions stand beside it.
-func (o *Own) Cautions() []analysis.Caution { return (&Result{}).Cautions() }
+func (o *Own) Cautions() []analysis.Caution {
+	return []analysis.Caution{{Topic: "Signs of disease", Text: "A number on this page is no sign of health or illness. Signs of notifiable disease are told to a vet or the authority at once, whatever a comparison says.", Source: "common practice"}}
+}

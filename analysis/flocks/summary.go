@@ -4,11 +4,8 @@ import (
 	"cmp"
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
-	"strings"
-	"time"
 
 	"keelmark/analysis"
 	"keelmark/analysis/condition"
@@ -26,6 +23,7 @@ type Summary struct {
 	Cells    []Cell                              // at the finest level, or as released
 	Released bool                                // small groups are hidden
 	Doubts   int                                 // open questions and refused cells, which are in no sum
+	Unnamed  int                                 // weighings that name no bird; not released
 	members  map[Key]map[Stratum]map[string]bool // birds of each cell, for Release only; never leaves the package
 }
 
@@ -51,7 +49,7 @@ func Summarise(ctx context.Context, c analysis.Context, d *record.Dataset) (Summ
 			return Summary{}, err
 		}
 	}
-	s.Birds = len(g.seen)
+	s.Birds, s.Unnamed = len(g.seen), g.unnamed
 	s.Total, s.Cells = g.cells()
 	s.members = map[Key]map[Stratum]map[string]bool{}
 	for k, strata := range g.sums {
@@ -68,120 +66,6 @@ func sizeOf(b record.Bird, s record.Settings) record.Size {
 		return b.Size
 	}
 	return s.Flock.Size
-}
-
-// sum collects clusters until they can be squared.
-type sum struct {
-	birds    map[string]bool
-	clusters map[string]*[2]float64 // n and x of each
-	order    []string
-}
-
-func (s *sum) add(cluster, bird string, n, x float64) {
-	if s.clusters[cluster] == nil {
-		s.clusters[cluster] = &[2]float64{}
-		s.order = append(s.order, cluster)
-	}
-	c := s.clusters[cluster]
-	c[0] += n
-	c[1] += x
-	if bird != "" {
-		s.birds[bird] = true
-	}
-}
-
-func (s *sum) cell(k Key, t Stratum) Cell {
-	c := Cell{Key: k, Stratum: t, Birds: len(s.birds), Clusters: len(s.clusters)}
-	slices.Sort(s.order) // sums of the same records are the same to the last digit, whatever the order of adding
-	var nn, xn, xx float64
-	for _, name := range s.order {
-		n, x := s.clusters[name][0], s.clusters[name][1]
-		c.N, c.X, nn, xn, xx = c.N+n, c.X+x, nn+n*n, xn+x*n, xx+x*x
-	}
-	if t == (Stratum{}) {
-		c.Spread = spreadOf(k.Measure, float64(c.Clusters), c.N, c.X, nn, xn, xx)
-	}
-	c.X = k.Measure.rounded(c.X)
-	return c
-}
-
-type gatherer struct {
-	context analysis.Context
-	dataset *record.Dataset
-	birds   map[string]record.Bird
-	sums    map[Key]map[Stratum]*sum
-	whole   map[Key]*sum
-	seen    map[string]bool
-}
-
-// add counts n and x for a cluster in its stratum and in the whole.
-func (g *gatherer) add(k Key, t Stratum, cluster string, birds []string, n, x float64) {
-	if g.sums[k] == nil {
-		g.sums[k] = map[Stratum]*sum{}
-		g.whole[k] = &sum{map[string]bool{}, map[string]*[2]float64{}, nil}
-	}
-	if g.sums[k][t] == nil {
-		g.sums[k][t] = &sum{map[string]bool{}, map[string]*[2]float64{}, nil}
-	}
-	for _, s := range []*sum{g.sums[k][t], g.whole[k]} {
-		s.add(cluster, "", n, x)
-		for _, b := range birds {
-			s.birds[b] = true
-		}
-	}
-	for _, b := range birds {
-		g.seen[b] = true
-	}
-}
-
-// cells lays the sums out in order.
-func (g *gatherer) cells() (total, cells []Cell) {
-	for k, s := range g.whole {
-		total = append(total, s.cell(k, Stratum{}))
-	}
-	for k, strata := range g.sums {
-		for t, s := range strata {
-			cells = append(cells, s.cell(k, t))
-		}
-	}
-	slices.SortFunc(total, func(a, b Cell) int { return a.Key.compare(b.Key) })
-	slices.SortFunc(cells, func(a, b Cell) int {
-		if c := a.Key.compare(b.Key); c != 0 {
-			return c
-		}
-		return a.Stratum.compare(b.Stratum)
-	})
-	return total, cells
-}
-
-// season is the sixth of the year, 1 to 6, from local midsummer on; 0 where the hemisphere is not known.
-//
-// Source: midsummer 21 June in the north, 21 December in the south (solstices).
-func (g *gatherer) season(on record.Day) int {
-	month := map[string]time.Month{"north": time.June, "south": time.December}[g.context.Settings.Flock.Hemisphere]
-	if month == 0 {
-		return 0
-	}
-	y, _, _ := on.Date()
-	solstice, _ := record.DayOf(y, month, 21)
-	days := math.Mod(float64(on-solstice)+3*365.25, 365.25)
-	return 1 + min(5, int(days/(365.25/6)))
-}
-
-// stratum of a bird on a day.
-func (g *gatherer) stratum(b record.Bird, on record.Day) Stratum {
-	t := Stratum{Size: b.Size, Sex: b.Sex, Season: g.season(on)}
-	if b.Hatched.Known() && b.Hatched.Last-b.Hatched.First <= 62 {
-		switch age := on - b.Hatched.Middle(); {
-		case age < GrownWeeks*7:
-			t.Age = "growing"
-		case age < 365:
-			t.Age = "young"
-		default:
-			t.Age = "adult"
-		}
-	}
-	return t
 }
 
 // parasites counts looks, findings, effort and treatments.
@@ -214,7 +98,7 @@ func (g *gatherer) parasites(ctx context.Context) error {
 			if hit {
 				x = 1
 			}
-			g.add(Key{Measure: m, Half: HalfOf(v.on)}, g.stratum(b, v.on), v.on.String(), []string{v.bird}, 1, x)
+			g.add(Key{Measure: m, Half: HalfOf(v.on)}, g.stratum(b, v.on), outbreak(v.on), []string{v.bird}, 1, x)
 		}
 	}
 	presence := analysis.PresenceOf(g.dataset)
@@ -252,43 +136,6 @@ func (g *gatherer) parasites(ctx context.Context) error {
 	return nil
 }
 
-const monthDays = 30
-
-// unit is a bird in one stratum: it counts once there, however often it was weighed or scored.
-type unit struct {
-	key  Key
-	at   Stratum
-	bird string
-}
-
-func inOrder[V any](units map[unit]V) []unit {
-	return slices.SortedFunc(maps.Keys(units), func(a, b unit) int {
-		return cmp.Or(a.key.compare(b.key), a.at.compare(b.at), strings.Compare(a.bird, b.bird))
-	})
-}
-
-// kindsOf says which measure a parasite counts for; none for what lives in the house or under scales.
-func kindsOf(p string) []Measure {
-	switch p {
-	case record.Lice, record.BodyLouse, record.ShaftLouse, record.HeadLouse:
-		return []Measure{Lice}
-	case record.Mites, record.NorthernFowlMite:
-		return []Measure{Mites}
-	}
-	return nil
-}
-
-// span is from the first to the last exact day with a record, up to today.
-func (g *gatherer) span() (first, last record.Day) {
-	first, last = math.MaxInt32, math.MinInt32
-	for _, o := range g.dataset.Observations {
-		if o.On.Exact() && o.On.First <= g.context.Today {
-			first, last = min(first, o.On.First), max(last, o.On.First)
-		}
-	}
-	return first, last
-}
-
 // weights counts each bird once for each sixth of a year: its mean percent of the listed weight from GrownWeeks on, and
 // the logarithm of its mean weight, by two weeks of age, before.
 func (g *gatherer) weights(context.Context) error {
@@ -298,13 +145,25 @@ func (g *gatherer) weights(context.Context) error {
 	}
 	listed := map[string]float64{}
 	sums := map[unit][2]float64{}
+	type sample struct {
+		on  record.Day
+		age int
+	}
+	samples := map[sample]int{}
+	unnamed := map[string]string{} // weighing to the bird that it may be
 	for i, o := range g.dataset.Observations {
 		if o.Trait != record.Weight || o.Flagged || o.Form != record.Measured || o.Value <= 0 {
 			continue
 		}
 		b, named := g.birds[o.Bird]
 		if !named {
-			b = record.Bird{ID: fmt.Sprintf("weighing %d", i), Size: g.context.Settings.Flock.Size} // a sample that names no bird
+			// A sample that names no bird: it holds as many birds as it has weighings, and the next one may hold the same.
+			days, _ := o.Age.Days()
+			at := sample{o.On.First, days}
+			samples[at]++
+			b = record.Bird{ID: fmt.Sprintf("weighing %d", i), Size: g.context.Settings.Flock.Size}
+			unnamed[b.ID] = fmt.Sprintf("unnamed %d", samples[at])
+			g.unnamed++
 		}
 		on, half := g.context.Today, Half{}
 		if o.On.Exact() {
@@ -334,7 +193,7 @@ func (g *gatherer) weights(context.Context) error {
 		}
 	}
 	for _, u := range inOrder(sums) {
-		g.add(u.key, u.at, u.bird, []string{u.bird}, 1, sums[u][1]/sums[u][0])
+		g.add(u.key, u.at, u.bird, []string{cmp.Or(unnamed[u.bird], u.bird)}, 1, sums[u][1]/sums[u][0])
 	}
 	for _, b := range g.dataset.Birds {
 		x := 0.0

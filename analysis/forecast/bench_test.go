@@ -7,12 +7,13 @@ import (
 
 	"keelmark/analysis"
 	"keelmark/analysis/forecast/invent"
+	"keelmark/analysis/forecast/pooled"
 )
 
 func BenchmarkIntegrate(b *testing.B) {
 	s := simulate(rand.New(rand.NewPCG(7, 0)), invent.Design{Birds: 20, Last: 12, Step: 2, Noise: 0.03, Bad: 0.05})
 	for b.Loop() {
-		integrate(priorFor(800, 0.12), s.tracks)
+		pooled.Integrate(800, 0.12, s.tracks)
 	}
 }
 

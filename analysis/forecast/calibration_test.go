@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"keelmark/analysis/forecast/invent"
+	"keelmark/analysis/forecast/pooled"
+	"keelmark/analysis/standard"
 )
 
 // coverage counts how often truths lie inside stated ranges.
@@ -32,15 +34,15 @@ func calibrate(d invent.Design, seed uint64, flocks int, sizes ...int) (later, m
 	for k := range flocks {
 		d.Birds = sizes[k%len(sizes)]
 		s := simulate(rand.New(rand.NewPCG(seed, uint64(k))), d)
-		p := integrate(priorFor(800, tableSD), s.tracks)
-		if p.setback != nil {
+		p := pooled.Integrate(800, tableSD, s.tracks)
+		if p.Setback != nil {
 			setbacks++
 		}
 		for i := range d.Birds {
-			w := p.weighing(s.tracks, i, d.Last+4, true, 1)
+			w := p.Weighing(i, d.Last+4, true, 1)
 			later.add(w.CDF(math.Exp(s.later[i])))
-			if p.setback == nil {
-				w = p.weighing(s.tracks, i, MatureWeeks, false, 1)
+			if p.Setback == nil {
+				w = p.Weighing(i, MatureWeeks, false, 1)
 				mature.add(w.CDF(math.Exp(s.adult[i])))
 			}
 		}
@@ -71,15 +73,15 @@ func TestRangesHoldAsOftenAsTheySay(t *testing.T) {
 // A lasting setback of the whole line is found and the mature weight refused; without one it is not.
 func TestASetbackOfTheWholeLineIsFound(t *testing.T) {
 	d := invent.Design{Birds: 16, Last: 20, Step: 2, Noise: 0.02}
-	p := integrate(priorFor(800, tableSD), simulate(rand.New(rand.NewPCG(1, 1)), d).tracks)
-	if p.setback != nil {
-		t.Errorf("a setback where there is none: %+v", p.setback)
+	p := pooled.Integrate(800, tableSD, simulate(rand.New(rand.NewPCG(1, 1)), d).tracks)
+	if p.Setback != nil {
+		t.Errorf("a setback where there is none: %+v", p.Setback)
 	}
 	d.Setback = 0.12
 	flock := simulate(rand.New(rand.NewPCG(1, 1)), d)
-	p = integrate(priorFor(800, tableSD), flock.tracks)
-	week2 := flock.tracks[0].days[0]
-	if s := p.setback; s == nil || s.Share > -SetbackShare || s.Day < week2+7*7 || s.Day > week2+10*7 {
+	p = pooled.Integrate(800, tableSD, flock.tracks)
+	week2 := flock.tracks[0].Days[0]
+	if s := p.Setback; s == nil || s.Share > -pooled.SetbackShare || s.Day < week2+7*7 || s.Day > week2+10*7 {
 		t.Errorf("setback of 12 %% at weeks 9 to 11: %+v", s)
 	}
 }
@@ -87,8 +89,12 @@ func TestASetbackOfTheWholeLineIsFound(t *testing.T) {
 // The same records give the same figures to the last digit.
 func TestIntegrationIsDeterministic(t *testing.T) {
 	s := simulate(rand.New(rand.NewPCG(2, 2)), invent.Design{Birds: 5, Last: 12, Step: 3, Noise: 0.03, Bad: 0.05})
-	a := integrate(priorFor(800, tableSD), s.tracks).weighing(s.tracks, 0, 16, true, 1)
-	b := integrate(priorFor(800, tableSD), s.tracks).weighing(s.tracks, 0, 16, true, 1)
+	foresee := func() standard.Predictive {
+		p := pooled.Integrate(800, tableSD, s.tracks)
+		return p.Weighing(0, 16, true, 1)
+	}
+	a := foresee()
+	b := foresee()
 	if !slices.Equal(a.Parts, b.Parts) {
 		t.Error("two runs differ")
 	}
@@ -96,15 +102,18 @@ func TestIntegrationIsDeterministic(t *testing.T) {
 
 // One weighing off by 40 % is recognised and hardly moves the forecast.
 func TestOneBadWeighingCountsLittle(t *testing.T) {
-	s := simulate(rand.New(rand.NewPCG(4, 4)), invent.Design{Birds: 10, Last: 16, Step: 2, Noise: 0.02})
-	before := integrate(priorFor(800, tableSD), s.tracks).weighing(s.tracks, 0, 20, true, 1).Median()
-	s.tracks[0].logs[5] += math.Log(1.4)
-	p := integrate(priorFor(800, tableSD), s.tracks)
-	after := p.weighing(s.tracks, 0, 20, true, 1).Median()
+	d := invent.Design{Birds: 10, Last: 16, Step: 2, Noise: 0.02}
+	s := simulate(rand.New(rand.NewPCG(4, 4)), d)
+	unspoilt := pooled.Integrate(800, tableSD, s.tracks)
+	before := unspoilt.Weighing(0, 20, true, 1).Median()
+	s = simulate(rand.New(rand.NewPCG(4, 4)), d)
+	s.tracks[0].Logs[5] += math.Log(1.4)
+	p := pooled.Integrate(800, tableSD, s.tracks)
+	after := p.Weighing(0, 20, true, 1).Median()
 	if math.Abs(after/before-1) > 0.03 {
 		t.Errorf("the forecast moves from %.0f to %.0f g", before, after)
 	}
-	bad := p.bad(&s.tracks[0], 0)
+	bad := p.Bad(0)
 	if bad[5] < 0.9 || bad[4] > 0.3 {
 		t.Errorf("chances of being Bad: %.2f", bad)
 	}

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+
+	"keelmark/analysis/forecast/pooled"
 )
 
 // Day 21 of the chicks of Crowder & Hand 1990, Analysis of Repeated Measures, Example 5.3 (R's ChickWeight), from
@@ -60,15 +62,15 @@ func TestChicksAtDay21(t *testing.T) {
 			day21[id] = grams
 		}
 	}
-	var tracks []track
+	var tracks []pooled.Track
 	for _, id := range order {
 		var days []float64
 		for _, a := range ages[id] {
 			days = append(days, 7*a)
 		}
-		tracks = append(tracks, track{ages[id], logs[id], days})
+		tracks = append(tracks, pooled.Track{Ages: ages[id], Logs: logs[id], Days: days})
 	}
-	p := integrate(priorFor(2000, openSD), tracks)
+	p := pooled.Integrate(2000, openSD, tracks)
 	var inside [3]int
 	width, n := 0.0, 0
 	for i, id := range order {
@@ -77,7 +79,7 @@ func TestChicksAtDay21(t *testing.T) {
 			continue
 		}
 		n++
-		w := p.weighing(tracks, i, 3, true, 1)
+		w := p.Weighing(i, 3, true, 1)
 		u := w.CDF(truth)
 		for k, level := range []float64{0.5, 0.8, 0.9} {
 			if math.Abs(u-0.5) <= level/2 {
@@ -86,9 +88,7 @@ func TestChicksAtDay21(t *testing.T) {
 		}
 		width += math.Log(w.Quantile(0.95) / w.Quantile(0.05))
 	}
-	t.Logf("%d chicks: %d, %d, %d inside 50, 80, 90 %%; mean width %.2f; wander %.2f, settle %.2f; %.0f draws", n, inside[0], inside[1], inside[2], width/float64(n),
-		p.estimate("", func(p *pool) float64 { return p.wander }).Value,
-		p.estimate("", func(p *pool) float64 { return p.settle }).Value, p.effective)
+	t.Logf("%d chicks: %d, %d, %d inside 50, 80, 90 %%; mean width %.2f; %.0f draws", n, inside[0], inside[1], inside[2], width/float64(n), p.Draws)
 	if share := float64(inside[2]) / float64(n); n != 45 || share < 0.84 || share > 0.96 {
 		t.Errorf("%d of %d chicks lie inside the 90 %% range, %.0f %%; 84 to 96 %% are asked for", inside[2], n, 100*share)
 	}

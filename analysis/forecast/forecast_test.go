@@ -12,6 +12,7 @@ import (
 
 	"keelmark/analysis"
 	"keelmark/analysis/forecast/invent"
+	"keelmark/analysis/forecast/pooled"
 	"keelmark/analysis/standard"
 	"keelmark/datasets"
 	"keelmark/ingest/record"
@@ -35,8 +36,8 @@ func kept(birds, weeks int) *record.Dataset {
 		id := fmt.Sprintf("R%02d", i+1)
 		d.Birds = append(d.Birds, record.Bird{ID: id, Ring: id, Sex: record.Female, Breed: "Sussex", Size: record.Bantam, Hatched: record.On(hatched),
 			At: []record.Ref{{File: "birds.csv", Row: int32(i + 2), Col: 1}}})
-		for j := range tr.ages {
-			d.Observations = append(d.Observations, weight(id, hatched+record.Day(7*tr.ages[j]), math.Exp(tr.logs[j]), i, j))
+		for j := range tr.Ages {
+			d.Observations = append(d.Observations, weight(id, hatched+record.Day(7*tr.Ages[j]), math.Exp(tr.Logs[j]), i, j))
 		}
 	}
 	return d
@@ -229,7 +230,7 @@ func TestSureRelativesAreCounted(t *testing.T) {
 func TestUnseenSetbacksAreTold(t *testing.T) {
 	r := foreseen(t, situation(t, today), kept(12, 16))
 	l := r.Lines[0]
-	if !(l.Blind >= SetbackShare && l.Blind < 0.5) {
+	if !(l.Blind >= pooled.SetbackShare && l.Blind < 0.5) {
 		t.Errorf("blind to %v", l.Blind)
 	}
 	for _, id := range []string{"forecast.mature/R01", "forecast.line/Sussex-bantam-F"} {
@@ -237,9 +238,35 @@ func TestUnseenSetbacksAreTold(t *testing.T) {
 			t.Errorf("%s: %v", id, c.Caveats)
 		}
 	}
-	r = foreseen(t, situation(t, today), kept(SetbackBirds-1, 16))
+	r = foreseen(t, situation(t, today), kept(pooled.SetbackBirds-1, 16))
 	if c := claimOf(t, r, "forecast.mature/R01"); !math.IsInf(r.Lines[0].Blind, 1) || !has(c.Caveats, "cannot tell a setback") {
-		t.Errorf("%d birds: %v %v", SetbackBirds-1, r.Lines[0].Blind, c.Caveats)
+		t.Errorf("%d birds: %v %v", pooled.SetbackBirds-1, r.Lines[0].Blind, c.Caveats)
+	}
+}
+
+// What an unseen setback does to the day is told where the weighings end early, and only there.
+func TestEarlyWeighingsTellOfUnseenSetbacks(t *testing.T) {
+	for weeks, early := range map[int]bool{EarlyWeeks - 2: true, EarlyWeeks: false} {
+		r := foreseen(t, situation(t, today+14), kept(12, weeks))
+		c := claimOf(t, r, "forecast.band/R01")
+		if has(c.Caveats, "7 in 10 simulated birds") != early {
+			t.Errorf("weighed to %d weeks: %v", weeks, c.Caveats)
+		}
+	}
+	f := &Forecast{Weighings: []Weighing{{Age: 12}}}
+	for _, c := range []struct {
+		line Line
+		want bool
+	}{
+		{Line{Blind: EarlySetback}, true}, {Line{Blind: EarlySetback - 0.01}, false},
+		{Line{Blind: math.Inf(1)}, true}, {Line{Blind: 0.2, Setback: &pooled.Setback{}}, false}, // a found one is told as such
+	} {
+		if f.early(&c.line) != c.want {
+			t.Errorf("%+v: %v", c.line, !c.want)
+		}
+	}
+	if text := (&Line{Blind: math.Inf(1)}).early(); !strings.Contains(text, "of any size") || strings.Contains(text, "Inf") {
+		t.Error(text)
 	}
 }
 
@@ -360,5 +387,12 @@ func TestTablesAreRectangularAndRunsAgree(t *testing.T) {
 	}
 	if !reflect.DeepEqual(a.Claims(), b.Claims()) {
 		t.Error("two runs differ")
+	}
+}
+
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s is %v, want %v", what, got, want)
 	}
 }

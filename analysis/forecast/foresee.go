@@ -38,8 +38,11 @@ func (f *Forecast) sort() {
 		}
 	case missing > 0:
 		f.Refusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("it has %d usable weighings and a forecast needs %d", len(f.Weighings), MinWeights),
+			Needs: fmt.Sprintf("it has %s and a forecast needs %d", counted(len(f.Weighings), "usable weighing"), MinWeights),
 			Next:  fmt.Sprintf("weigh %s %s, some days apart", label, times(missing)),
+		}
+		if f.Left >= missing {
+			f.Refusal.Next = "confirm or correct the weighings of " + label + " that are asked about"
 		}
 	}
 }
@@ -131,16 +134,16 @@ func (f *Forecast) grow(l *Line, on, today record.Day) {
 		f.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("on %s it is younger than any weighing that counts", on), Next: "choose a later day"}
 		return
 	}
-	for j, b := range l.known.bad(&l.tracks[i], i) {
+	for j, b := range l.known.Bad(i) {
 		f.Weighings[j].Bad = b
 	}
 	predict := func(day record.Day, every int) standard.Predictive {
-		return l.known.weighing(l.tracks, i, ageOn(day), true, every)
+		return l.known.Weighing(i, ageOn(day), true, every)
 	}
 	f.foresee(on, last.Day, predict(on, 1))
 	f.Fan = fan(first.Day, last.Day, on, ageOn, func(day record.Day) standard.Predictive { return predict(day, 4) })
 
-	grown := l.known.weighing(l.tracks, i, max(MatureWeeks, ageOn(on)), false, 1)
+	grown := l.known.Weighing(i, max(MatureWeeks, ageOn(on)), false, 1)
 	mature := grown.Estimate(0.9)
 	heaviest := 0.0
 	for _, w := range f.Weighings {

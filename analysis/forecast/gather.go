@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 
+	"keelmark/analysis/forecast/pooled"
 	"keelmark/analysis/growth"
 	"keelmark/ingest/record"
 )
@@ -30,6 +31,10 @@ const (
 	FirstDays = 10
 	// MaxMature is how many times the heaviest weighing a mature weight may be.
 	MaxMature = growth.MaxAsymptote
+	// EarlyWeeks is the age to which a bird must have been weighed, and EarlySetback the share of weight that a setback of
+	// its line must not lose unseen, for the range of the day to hold after one.
+	EarlyWeeks   = 20
+	EarlySetback = 0.08
 	// MatureWeeks is the age at which the mature weight is forecast.
 	MatureWeeks = 60
 )
@@ -92,7 +97,7 @@ func growing(all []Weighing) []Weighing {
 }
 
 // trackOf turns growing weighings, oldest first, into a track.
-func trackOf(ws []Weighing) track {
+func trackOf(ws []Weighing) pooled.Track {
 	var ages, logs, days []float64
 	for _, w := range ws {
 		day := 7 * w.Age
@@ -101,5 +106,5 @@ func trackOf(ws []Weighing) track {
 		}
 		ages, logs, days = append(ages, w.Age), append(logs, math.Log(w.Grams)), append(days, day)
 	}
-	return track{ages, logs, days}
+	return pooled.Track{Ages: ages, Logs: logs, Days: days}
 }

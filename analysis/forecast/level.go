@@ -3,6 +3,8 @@ package forecast
 import (
 	"math"
 
+	"keelmark/analysis/forecast/dense"
+	"keelmark/analysis/forecast/outlier"
 	"keelmark/analysis/standard"
 )
 
@@ -65,13 +67,13 @@ type levelModel struct {
 // newLevelModel integrates the swings over all birds.
 //
 // Source: Gaussian process with an Ornstein-Uhlenbeck covariance (Rasmussen & Williams 2006, Gaussian Processes for
-// Machine Learning, eq. 4.9 and 2.30), with a fixed part for season and moult (eq. 2.42); bad weighings as in reading.
+// Machine Learning, eq. 4.9 and 2.30), with a fixed part for season and moult (eq. 2.42); bad weighings as in package outlier.
 func newLevelModel(birds []level, priors []ownLevel, seasonal bool) levelModel {
 	m := levelModel{birds: birds, priors: priors, swings: swings(), seasonal: seasonal}
 	middle := swing{sd: 0.04, days: 90, noise: 0.03}
 	logs := make([]float64, len(m.swings))
 	for i := range birds {
-		m.readings = append(m.readings, tellBad(len(birds[i].days), func(bad []bool) float64 {
+		m.readings = append(m.readings, outlier.Ways(len(birds[i].days), func(bad []bool) float64 {
 			l, _ := m.evidence(i, middle, bad, nil)
 			return l
 		}))
@@ -84,9 +86,9 @@ func newLevelModel(birds []level, priors []ownLevel, seasonal bool) levelModel {
 			var scores []float64
 			for _, bad := range m.readings[i] {
 				l, _ := m.evidence(i, s, bad, &c)
-				scores = append(scores, l+newReading(bad).log)
+				scores = append(scores, l+outlier.LogPrior(bad))
 			}
-			total := logSum(scores)
+			total := outlier.LogSum(scores)
 			logs[g] += total
 			for j := range scores {
 				scores[j] = math.Exp(scores[j] - total)
@@ -95,7 +97,7 @@ func newLevelModel(birds []level, priors []ownLevel, seasonal bool) levelModel {
 		}
 		m.weights, m.common = append(m.weights, perBird), append(m.common, c)
 	}
-	total := logSum(logs)
+	total := outlier.LogSum(logs)
 	for _, l := range logs {
 		m.grid = append(m.grid, math.Exp(l-total))
 	}
@@ -109,27 +111,27 @@ func (o ownLevel) covariance(s swing, apart float64) float64 {
 
 // evidence is the log likelihood of a bird's weighings, up to a constant of the bird, with the factor of their
 // covariance. What birds have in common is taken out first; nil for nothing.
-func (m *levelModel) evidence(bird int, s swing, bad []bool, common *common) (float64, factor) {
-	l, ok := cholesky(m.joint(bird, s, bad))
+func (m *levelModel) evidence(bird int, s swing, bad []bool, common *common) (float64, dense.Factor) {
+	l, ok := dense.Cholesky(m.joint(bird, s, bad))
 	if !ok {
 		return math.Inf(-1), nil
 	}
 	residual := m.residual(bird, common)
-	l.forward(residual)
-	return -dot(residual, residual)/2 - l.halfLogDet(), l
+	l.Forward(residual)
+	return -dense.Dot(residual, residual)/2 - l.HalfLogDet(), l
 }
 
 // joint is the covariance of a bird's weighings.
 func (m *levelModel) joint(bird int, s swing, bad []bool) [][]float64 {
 	b := &m.birds[bird]
-	c := square(len(b.days))
+	c := dense.Square(len(b.days))
 	for i := range c {
 		for j := 0; j <= i; j++ {
 			c[i][j] = m.priors[bird].covariance(s, b.days[i]-b.days[j])
 		}
 		c[i][i] += s.noise * s.noise
 		if bad[i] {
-			c[i][i] += badSD * badSD
+			c[i][i] += outlier.SD * outlier.SD
 		}
 	}
 	return c
@@ -143,7 +145,7 @@ func (m *levelModel) residual(bird int, common *common) []float64 {
 		out[i] = b.logs[i] - m.priors[bird].mean
 		if common != nil {
 			x := m.shared(b, day)
-			out[i] -= dot(x[:], common.mean)
+			out[i] -= dense.Dot(x[:], common.mean)
 		}
 	}
 	return out
@@ -155,7 +157,7 @@ func (m *levelModel) predictor(bird int) func(day float64) standard.Predictive {
 		weight   float64
 		swing    swing
 		common   *common
-		root     factor
+		root     dense.Factor
 		residual []float64
 		shared   [sharedParts][]float64 // whitened, of the weighings
 	}
@@ -169,7 +171,7 @@ func (m *levelModel) predictor(bird int) func(day float64) standard.Predictive {
 			}
 			_, k.root = m.evidence(bird, s, bad, k.common)
 			k.residual = m.residual(bird, k.common)
-			k.root.forward(k.residual)
+			k.root.Forward(k.residual)
 			k.shared = m.whitened(bird, k.root)
 			parts = append(parts, k)
 		}
@@ -181,16 +183,16 @@ func (m *levelModel) predictor(bird int) func(day float64) standard.Predictive {
 			for i := range b.days {
 				cross[i] = prior.covariance(k.swing, day-b.days[i])
 			}
-			k.root.forward(cross)
-			variance := prior.covariance(k.swing, 0) - dot(cross, cross) + k.swing.noise*k.swing.noise
+			k.root.Forward(cross)
+			variance := prior.covariance(k.swing, 0) - dense.Dot(cross, cross) + k.swing.noise*k.swing.noise
 			x := m.shared(b, day)
-			mean := prior.mean + dot(x[:], k.common.mean) + dot(cross, k.residual)
+			mean := prior.mean + dense.Dot(x[:], k.common.mean) + dense.Dot(cross, k.residual)
 			for j := range x {
-				x[j] -= dot(cross, k.shared[j])
+				x[j] -= dense.Dot(cross, k.shared[j])
 			}
-			k.common.root.forward(x[:])
+			k.common.root.Forward(x[:])
 			out.Parts = append(out.Parts, standard.Part{
-				Weight: k.weight, Mean: mean, SD: math.Sqrt(max(variance+dot(x[:], x[:]), 0)),
+				Weight: k.weight, Mean: mean, SD: math.Sqrt(max(variance+dense.Dot(x[:], x[:]), 0)),
 			})
 		}
 		return out

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"keelmark/analysis"
+	"keelmark/analysis/forecast/dense"
 	"keelmark/ingest/record"
 )
 
@@ -61,7 +62,7 @@ func TestPredictorIsExactForFarWeighings(t *testing.T) {
 	l := level{days: []float64{0, 1e5, 2e5}, logs: []float64{6.0, 6.1, 6.2}}
 	m := newLevelModel([]level{l}, []ownLevel{{6.5, 0.25}}, false)
 	s := swing{sd: 0.04, days: 90, noise: 0.03}
-	m.common = []common{{mean: make([]float64, sharedParts), root: factor{{1e9}, {0, 1e9}, {0, 0, 1e9}}}}
+	m.common = []common{{mean: make([]float64, sharedParts), root: dense.Factor{{1e9}, {0, 1e9}, {0, 0, 1e9}}}}
 	m.swings, m.grid, m.weights, m.readings = []swing{s}, []float64{1}, [][][]float64{{{1}}}, [][][]bool{{{false, false, false}}}
 	part := m.predictor(0)(1e6).Parts[0]
 	s2 := 0.04*0.04 + 0.03*0.03

@@ -1,10 +1,10 @@
 package forecast
 
 import (
-	"math"
 	"slices"
 
 	"keelmark/analysis"
+	"keelmark/analysis/forecast/pooled"
 	"keelmark/analysis/standard"
 	"keelmark/ingest/record"
 )
@@ -23,7 +23,7 @@ type Line struct {
 	Mature, Inflection, Rate, Shape analysis.Estimate
 	// Scatter of a good weighing, and the SD of birds in mature weight, both as a share; posterior medians.
 	Scatter, Spread float64
-	Setback         *Setback
+	Setback         *pooled.Setback
 	// Blind is the size, as a share of weight, below which a setback of the whole line may not show in its weighings;
 	// +Inf where they could tell of none.
 	Blind float64
@@ -33,8 +33,7 @@ type Line struct {
 
 	row     record.PublishedWeight // that TableGrams is from
 	members []member
-	tracks  []track
-	known   posterior
+	known   pooled.Posterior
 }
 
 // member is one bird of a line with its growing weighings.
@@ -64,7 +63,7 @@ func (l *Line) centre(c analysis.Context) (grams, sd float64) {
 			band := standard.Band{Printed: w}
 			l.TableGrams, _ = band.Target()
 			l.row = choice.Chosen
-			l.TableFrom = standard.RowName(choice.Chosen) + "; " + choice.Chosen.SourceKind + ": " + choice.Chosen.Source
+			l.TableFrom = standard.Origin(choice.Chosen)
 			if w.Low == w.High {
 				return l.TableGrams, tableSD
 			}
@@ -77,16 +76,15 @@ func (l *Line) centre(c analysis.Context) (grams, sd float64) {
 			heaviest, oldest = max(heaviest, w.Grams), max(oldest, w.Age)
 		}
 	}
-	reached := newCurve(0, math.Log(rateCentre), math.Log(inflectionCentre), 0)
-	f, _, _, _ := reached.at(oldest)
-	return heaviest / math.Exp(f), openSD
+	return heaviest / pooled.TypicalShare(oldest), openSD
 }
 
 // fit integrates what is not known of the line.
 func (l *Line) fit(c analysis.Context) {
 	followed := 0
+	var tracks []pooled.Track
 	for _, m := range l.members {
-		l.tracks = append(l.tracks, trackOf(m.weighings))
+		tracks = append(tracks, trackOf(m.weighings))
 		if m.weighings[len(m.weighings)-1].Age >= MinLineDays/7 {
 			followed++
 		}
@@ -97,45 +95,10 @@ func (l *Line) fit(c analysis.Context) {
 	slices.SortFunc(l.Refs, record.Ref.Compare)
 	l.Refs = slices.Compact(l.Refs)
 	l.Birds, l.Followed = len(l.members), followed
-	l.known = integrate(priorFor(l.centre(c)), l.tracks)
-	l.Setback, l.Blind = l.known.setback, l.known.blind
-	l.Draws = l.known.effective
-	l.Mature = l.known.estimate("g", func(p *pool) float64 { return math.Exp(p.mean.logA) })
-	l.Inflection = l.known.estimate("weeks", func(p *pool) float64 { return p.mean.ti })
-	l.Rate = l.known.estimate("per week", func(p *pool) float64 { return p.mean.k })
-	l.Shape = l.known.estimate("", func(p *pool) float64 { return p.mean.nu })
-	l.Scatter = l.known.estimate("", func(p *pool) float64 { return p.noise }).Value
-	l.Spread = l.known.estimate("", func(p *pool) float64 { return p.spread[0] }).Value
-}
-
-// estimate is the median and 90 % interval of a quantity of the pool.
-func (p posterior) estimate(unit string, of func(*pool) float64) analysis.Estimate {
-	var values []float64
-	for i := range p.draws {
-		values = append(values, of(&p.draws[i].pool))
-	}
-	slices.Sort(values)
-	at := func(share float64) float64 { return values[int(share*float64(len(values)-1)+0.5)] }
-	return analysis.Estimate{Value: at(0.5), Low: at(0.05), High: at(0.95), Level: 0.9, Unit: unit}
-}
-
-// bad is the chance that each weighing of a bird is a bad one.
-func (p posterior) bad(t *track, bird int) []float64 {
-	out := make([]float64, len(t.ages))
-	total := 0.0
-	for i := range p.draws {
-		d := &p.draws[i]
-		total += d.weight
-		for r, m := range d.birds[bird] {
-			for j, is := range p.readings[bird][r].bad {
-				if is {
-					out[j] += d.weight * m.weight
-				}
-			}
-		}
-	}
-	for j := range out {
-		out[j] /= total
-	}
-	return out
+	grams, sd := l.centre(c)
+	l.known = pooled.Integrate(grams, sd, tracks)
+	l.Setback, l.Blind, l.Draws = l.known.Setback, l.known.Blind, l.known.Draws
+	sum := l.known.Summary()
+	l.Mature, l.Inflection, l.Rate, l.Shape = sum.Mature, sum.Inflection, sum.Rate, sum.Shape
+	l.Scatter, l.Spread = sum.Scatter.Value, sum.Spread.Value
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"keelmark/analysis/forecast/dense"
 	"keelmark/ingest/record"
 )
 
@@ -29,7 +30,7 @@ const (
 // and what a moult adds to the log weight.
 type common struct {
 	mean []float64
-	root factor // of the inverse of its covariance
+	root dense.Factor // of the inverse of its covariance
 	log  float64
 }
 
@@ -52,7 +53,7 @@ func (b *level) moulting(day float64) bool {
 }
 
 // whitened are the shared parts of a bird's weighings under the factor of their covariance.
-func (m *levelModel) whitened(bird int, root factor) (out [sharedParts][]float64) {
+func (m *levelModel) whitened(bird int, root dense.Factor) (out [sharedParts][]float64) {
 	b := &m.birds[bird]
 	for j := range out {
 		out[j] = make([]float64, len(b.days))
@@ -63,14 +64,14 @@ func (m *levelModel) whitened(bird int, root factor) (out [sharedParts][]float64
 		}
 	}
 	for j := range out {
-		root.forward(out[j])
+		root.Forward(out[j])
 	}
 	return out
 }
 
 // fitCommon is the normal posterior of the common parts, with each bird's likeliest bad weighings left to be bad.
 func (m *levelModel) fitCommon(s swing) common {
-	precision := square(sharedParts)
+	precision := dense.Square(sharedParts)
 	pull := make([]float64, sharedParts)
 	prior := [sharedParts]float64{seasonSD, seasonSD, moultSD}
 	for j := range precision {
@@ -82,19 +83,19 @@ func (m *levelModel) fitCommon(s swing) common {
 			continue
 		}
 		residual := m.residual(i, nil)
-		root.forward(residual)
+		root.Forward(residual)
 		x := m.whitened(i, root)
 		for j := range x {
-			pull[j] += dot(x[j], residual)
+			pull[j] += dense.Dot(x[j], residual)
 			for k := 0; k <= j; k++ {
-				precision[j][k] += dot(x[j], x[k])
+				precision[j][k] += dense.Dot(x[j], x[k])
 			}
 		}
 	}
-	root, _ := cholesky(precision) // the prior makes it positive definite
-	root.forward(pull)
-	root.backward(pull)
-	c := common{mean: pull, root: root, log: -root.halfLogDet()}
+	root, _ := dense.Cholesky(precision) // the prior makes it positive definite
+	root.Forward(pull)
+	root.Backward(pull)
+	c := common{mean: pull, root: root, log: -root.HalfLogDet()}
 	for j, b := range pull {
 		c.log -= b * b / (prior[j] * prior[j]) / 2
 		c.log -= math.Log(prior[j])

@@ -5,11 +5,12 @@ import (
 	"math/rand/v2"
 
 	"keelmark/analysis/forecast/invent"
+	"keelmark/analysis/forecast/pooled"
 )
 
 // simulated is an invented flock as the sampler takes it, with the logarithms of its truths.
 type simulated struct {
-	tracks []track
+	tracks []pooled.Track
 	later  []float64 // a good weighing 4 weeks after the last
 	adult  []float64 // the weight at 60 weeks
 }

@@ -135,7 +135,7 @@ func number[K comparable](seen map[K]int, key K) int {
 func (c *Column) codes() []int {
 	switch c.Kind {
 	case Text:
-		return numbered(c.Text, c.IsMissing, c.Missing != nil)
+		return c.textCodes()
 	case Number:
 		keys := make([]uint64, len(c.Number))
 		for i, x := range c.Number {
@@ -149,6 +149,43 @@ func (c *Column) codes() []int {
 		return numbered(keys, c.IsMissing, false)
 	}
 	return numbered(c.Bool, c.IsMissing, c.Missing != nil)
+}
+
+// textCodes numbers texts as numbered does. Before it asks the map it looks at the last text of the same length
+// and end letters: where the groups are few, that is nearly always the text itself.
+func (c *Column) textCodes() []int {
+	type recent struct {
+		text string
+		code int
+	}
+	var cache [256]recent
+	out := make([]int, len(c.Text))
+	seen := map[string]int{}
+	gap, next := -1, 0
+	for i, v := range c.Text {
+		if c.Missing != nil && c.Missing[i] {
+			if gap < 0 {
+				gap, next = next, next+1
+			}
+			out[i] = gap
+			continue
+		}
+		slot := 0
+		if n := len(v); n > 1 {
+			slot = (int(v[n-1]) + 31*int(v[n-2]) + 7*n) & 255
+		}
+		last := &cache[slot]
+		if last.text != v || v == "" {
+			n, ok := seen[v]
+			if !ok {
+				n, next = next, next+1
+				seen[v] = n
+			}
+			*last = recent{v, n}
+		}
+		out[i] = last.code
+	}
+	return out
 }
 
 // numbered numbers values in first-seen order; where gaps is set, missing ones get a number of their own.

@@ -32,9 +32,6 @@ func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
 			continue
 		}
 		claims = append(claims, r.lately(subject, p))
-		if c, ok := r.twice(subject, p); ok {
-			claims = append(claims, c)
-		}
 		if c, ok := r.notSeen(subject, p); ok {
 			claims = append(claims, c)
 		}
@@ -42,8 +39,8 @@ func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
 	if r.Undated > 0 {
 		claims = append(claims, analysis.Claim{
 			ID: "parasite.undated/" + d.Name, Subject: subject, Topic: "treatments", Stands: analysis.Open,
-			Text:    undatedText(r.Undated),
-			N:       analysis.Counts{Records: r.Undated},
+			Text: undatedText(r.Undated),
+			N:    analysis.Counts{Records: r.Undated}, RestsOn: r.undatedAt,
 			Refusal: &analysis.Refusal{Needs: "a date for each treatment", Next: "write the dates beside them"}, Method: method,
 		})
 	}
@@ -68,7 +65,7 @@ func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
 	}
 	first, last := all[0].On.First, all[len(all)-1].On.First
 	months := max(1, math.Round(float64(last-first+1)/30.44))
-	text := fmt.Sprintf("Looks for %s: %d at %s on %s from %s to %s", p, len(all), plural(len(birds), "bird"), plural(len(days), "day"), first, last)
+	text := fmt.Sprintf("Looks for %s: %d at %s on %s from %s to %s", Plural(p), len(all), plural(len(birds), "bird"), plural(len(days), "day"), first, last)
 	if len(birds) > 0 {
 		text += fmt.Sprintf(", about %.1f a bird and month", float64(len(all))/float64(len(birds))/months)
 	}
@@ -79,7 +76,8 @@ func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
 	}
 }
 
-// lately says what the last SeenDays show, with the chance of having missed an infestation where nothing was seen.
+// lately counts what the last SeenDays show. What looks that found nothing may have missed is the analysis of treatments'
+// to say, which knows how well looks see here.
 func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 	c := analysis.Claim{ID: "parasite.lately/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Method: method}
 	var recent []Look
@@ -99,7 +97,7 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 	total, n := len(r.birdsToday), len(looked)
 	c.N, c.RestsOn = analysis.Counts{Records: len(recent), Birds: n}, refs(recent)
 	if n == 0 {
-		c.Text = fmt.Sprintf("Cannot say whether %s are there now because no bird has been looked at in the last %d days.", p, SeenDays)
+		c.Text = fmt.Sprintf("Cannot say whether %s are there now because no bird has been looked at in the last %d days.", Plural(p), SeenDays)
 		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("looks at birds within %d days", SeenDays), Next: "look at " + plural(enough(total), "bird") + " this week, other birds each time"}
 		return c
 	}
@@ -110,89 +108,14 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 	}
 	c.Estimate = &analysis.Estimate{Value: share.Value * 100, Low: share.Low * 100, High: share.High * 100, Level: level, Unit: "%"}
 	c.Source = "interval: Wilson 1927"
+	on := "none"
 	if len(found) > 0 {
 		c.Stands = analysis.Against
-		c.Text = fmt.Sprintf("In the last %d days %s were seen on %d of %s looked at (%.0f to %.0f %% of such birds; the flock has %d).",
-			SeenDays, p, len(found), plural(n, "bird"), share.Low*100, share.High*100, total)
-		return c
+		on = fmt.Sprint(len(found))
 	}
-	infested := max(1, int(math.Ceil(ClearShare*float64(total))))
-	miss, err := stat.MissProbability(total, infested, n, Sensitivity)
-	if err != nil {
-		c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %s looked at.", SeenDays, p, plural(n, "bird"))
-		return c
-	}
-	c.Text = fmt.Sprintf("In the last %d days %s were seen on none of %s looked at, of %d (0 to %.0f %% of such birds); if %d of the %d carried them, the looks would have missed that with a chance of %s.",
-		SeenDays, p, plural(n, "bird"), total, share.High*100, infested, total, chance(miss))
-	c.Caveats = []string{fmt.Sprintf("a look is taken to see them on a bird that has them %.0f times in 100, an assumption, and birds to be picked at random", Sensitivity*100)}
-	c.Source += "; chance of missing: hypergeometric sum"
+	c.Text = fmt.Sprintf("In the last %d days %s were seen on %s of %s looked at (%.0f to %.0f %% of such birds; the flock has %d).",
+		SeenDays, Plural(p), on, plural(n, "bird"), share.Low*100, share.High*100, total)
 	return c
-}
-
-// twice applies the rule for two negative rounds: it says "seen at neither", never more.
-func (r *Result) twice(subject analysis.Subject, p string) (analysis.Claim, bool) {
-	rounds := r.rounds(p)
-	var negative []round
-	for _, x := range slices.Backward(rounds) {
-		if x.found > 0 || !x.enough {
-			break
-		}
-		negative = append(negative, x)
-	}
-	if len(negative) < ClearLooks {
-		return analysis.Claim{}, false
-	}
-	last, first := negative[0], negative[len(negative)-1]
-	if last.on-first.on < ClearDays || last.on < r.Today-SeenDays {
-		return analysis.Claim{}, false
-	}
-	var at []Look
-	for _, x := range negative {
-		at = append(at, x.looks...)
-	}
-	return analysis.Claim{
-		ID: "parasite.twice/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.For,
-		Text: fmt.Sprintf("No %s were seen in %d rounds of looks from %s to %s, each at enough birds to miss an infestation of one bird in ten less than %.0f times in 100.",
-			p, len(negative), first.on, last.on, ClearMiss*100),
-		N:       analysis.Counts{Records: len(at), Dates: len(negative)},
-		RestsOn: refs(at), Method: fmt.Sprintf("rounds at least %d days apart; sensitivity %.1f assumed", ClearDays, Sensitivity),
-	}, true
-}
-
-type round struct {
-	on     record.Day
-	looks  []Look
-	found  int
-	enough bool // a round this large misses ClearShare with a chance below ClearMiss
-}
-
-// rounds groups the looks for a parasite by day; looks at most RoundDays apart are one round.
-func (r *Result) rounds(p string) []round {
-	var out []round
-	for _, l := range r.of(p) {
-		if n := len(out); n == 0 || l.On.First > out[n-1].on+RoundDays {
-			out = append(out, round{on: l.On.First})
-		}
-		x := &out[len(out)-1]
-		x.looks = append(x.looks, l)
-		if l.Finding != NoneFound {
-			x.found++
-		}
-	}
-	total := len(r.birdsToday)
-	for i := range out {
-		birds := map[string]bool{}
-		for _, l := range out[i].looks {
-			if l.Bird != "" {
-				birds[l.Bird] = true
-			}
-		}
-		n := min(len(birds), total)
-		infested := max(1, int(math.Ceil(ClearShare*float64(total))))
-		miss, err := stat.MissProbability(total, infested, n, Sensitivity)
-		out[i].enough = err == nil && n > 0 && miss < ClearMiss
-	}
-	return out
 }
 
 // enough is the least number of birds whose look misses ClearShare with a chance below one half: a cheap start.
@@ -215,11 +138,18 @@ func (r *Result) notSeen(subject analysis.Subject, p string) (analysis.Claim, bo
 	for _, b := range birds {
 		names = append(names, b.Label())
 	}
+	var last []record.Ref // a look dated anew takes a bird off the list or puts it on
+	for _, h := range r.Histories {
+		if h.Parasite == p && h.Last != nil {
+			last = append(last, h.Last.At)
+		}
+	}
+	slices.SortFunc(last, record.Ref.Compare)
 	return analysis.Claim{
 		ID: "parasite.notseen/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
-		Text: fmt.Sprintf("Not looked at for %s in the last %d days: %d of %s (%s).", p, SeenDays, len(birds), plural(len(r.birdsToday), "bird"),
+		Text: fmt.Sprintf("Not looked at for %s in the last %d days: %d of %s (%s).", Plural(p), SeenDays, len(birds), plural(len(r.birdsToday), "bird"),
 			strings.Join(names, ", ")),
-		N:       analysis.Counts{Birds: len(birds)},
+		N: analysis.Counts{Birds: len(birds)}, RestsOn: slices.Compact(last),
 		Refusal: &analysis.Refusal{Needs: "a look at each", Next: "look at these birds first"},
 		Method:  method,
 	}, true
@@ -233,7 +163,7 @@ func (r *Result) house(subject analysis.Subject, p string) analysis.Claim {
 		N: analysis.Counts{Records: len(all)}, RestsOn: refs(all), Method: method,
 		Caveats: []string{"it lives in the house and visits birds at night: a look at birds by day says little"}}
 	age := int(r.Today - last.On.First)
-	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s; %s in all).", upper(p), last.Finding, last.On, ago(age), plural(len(all), "look"))
+	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s; %s in all).", upper(Plural(p)), last.Finding, last.On, ago(age), plural(len(all), "look"))
 	switch {
 	case age > SeenDays:
 		c.Refusal = &analysis.Refusal{Needs: "a recent look", Next: "look into cracks and perch ends with a torch after dark"}
@@ -262,32 +192,33 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 		ID: fmt.Sprintf("parasite.last/%s/%s", h.Bird.ID, slug(h.Parasite)), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: "parasites",
 		Stands: analysis.Open, N: analysis.Counts{Records: len(h.Looks), Birds: 1, Dates: dates(h.Looks)}, RestsOn: refs(h.Looks), Method: method,
 	}
-	label := h.Bird.Label()
+	label, many := h.Bird.Label(), Plural(h.Parasite)
 	if h.Last == nil {
-		c.Text = fmt.Sprintf("Cannot say whether %s carries %s because no look is recorded.", label, h.Parasite)
+		c.Text = fmt.Sprintf("Cannot say whether %s carries %s because no look is recorded.", label, many)
 		c.Refusal = &analysis.Refusal{Needs: "one look", Next: lookAt(label)}
 		return c
 	}
 	since := ""
 	if treated, ok := r.LastCourse(h.Bird.ID); ok && treated.Event.On.First > h.Last.On.First {
 		since = fmt.Sprintf(" Treated since, on %s; not looked at after that.", treated.Event.On)
+		c.RestsOn = append(c.RestsOn, treated.Event.At)
 	}
 	switch {
 	case !h.Seen:
 		c.Text = fmt.Sprintf("%s was last looked at for %s on %s, %d days ago (%s): what is there now is not known.%s",
-			label, h.Parasite, h.Last.On, h.Age, h.Last.Finding, since)
+			label, many, h.Last.On, h.Age, h.Last.Finding, since)
 		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("a look within %d days", SeenDays), Next: lookAt(label)}
 	case h.Last.Finding == Found:
 		c.Stands = analysis.Against
 		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s (written %q; %s on %s in all).%s",
-			h.Parasite, label, h.Last.On, ago(h.Age), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+			many, label, h.Last.On, ago(h.Age), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
 	case h.Last.Finding == Unclear:
-		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, h.Parasite, h.Last.On, h.Last.Text)
+		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, many, h.Last.On, h.Last.Text)
 		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: lookAt(label)}
 	default:
 		c.Stands = analysis.For
 		c.Text = fmt.Sprintf("None seen: the last look at %s for %s, on %s, %s, found none%s (%s on %s in all).%s",
-			label, h.Parasite, h.Last.On, ago(h.Age), asBefore(h.NegativeSince-1), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+			label, many, h.Last.On, ago(h.Age), asBefore(h.NegativeSince-1), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
 		c.Caveats = []string{fmt.Sprintf("one look misses about %.0f in 100 birds that carry them (assumed)", (1-Sensitivity)*100)}
 		if h.Last.Shared {
 			c.Caveats = append(c.Caveats, "the look is recorded for the whole pen or flock, not for this bird by itself")
@@ -295,11 +226,13 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 	}
 	if mates, on := r.mates(h); len(mates) > 0 {
 		c.Text += fmt.Sprintf(" In the same pen in that time they were seen on %s.", strings.Join(mates, ", "))
-		c.RestsOn = refs(slices.Concat(h.Looks, on))
+		c.RestsOn = append(c.RestsOn, refs(on)...)
 		if c.Stands == analysis.For {
 			c.Stands = analysis.Open
 		}
 	}
+	slices.SortFunc(c.RestsOn, record.Ref.Compare)
+	c.RestsOn = slices.Compact(c.RestsOn)
 	return c
 }
 
@@ -319,14 +252,16 @@ func (r *Result) mates(h History) (names []string, on []Look) {
 	return names, on
 }
 
+// courseClaims are one for each treatment. Of treatments written in the row of each bird, each bird's last stands by itself,
+// and earlier ones of one day and product are one claim.
 func (r *Result) courseClaims(d *record.Dataset, bird string) []analysis.Claim {
 	var claims []analysis.Claim
-	for i, c := range r.Courses {
+	for _, c := range r.together() {
 		subject := analysis.Subject{Flock: d.Name, Bird: bird}
-		if bird == "" && c.Event.Scope == record.OneBird {
+		if bird == "" && c.Event.Scope == record.OneBird && !c.earlier {
 			subject = analysis.Subject{Bird: c.Event.Bird}
 		}
-		claims = append(claims, c.claim(i, subject, r.Looks, r.Today))
+		claims = append(claims, c.claim(subject, r.Looks, r.Today))
 	}
 	return claims
 }
@@ -390,12 +325,4 @@ func asBefore(n int) string {
 		return ""
 	}
 	return ", as did the " + plural(n, "look") + " before it"
-}
-
-// chance prints a share of cases without claiming certainty.
-func chance(p float64) string {
-	if p < 0.01 {
-		return "less than 1 %"
-	}
-	return fmt.Sprintf("about %.0f %%", 100*p)
 }

@@ -26,6 +26,20 @@ func (f Finding) String() string { return findingNames[f] }
 // NotSaid is the parasite of a look whose kind the records do not name.
 const NotSaid = "parasites, kind not said"
 
+// Plural names many of a parasite in a sentence: "body lice", "red mites". What is no name of one it leaves as it is.
+func Plural(parasite string) string {
+	if parasite == NotSaid {
+		return "parasites of a kind not said"
+	}
+	if kind, ok := strings.CutSuffix(parasite, "louse"); ok {
+		return kind + "lice"
+	}
+	if strings.HasSuffix(parasite, "mite") {
+		return parasite + "s"
+	}
+	return parasite
+}
+
 // Look is one look at one bird for one parasite. Not having looked is the absence of a Look.
 type Look struct {
 	Bird     string
@@ -75,10 +89,11 @@ func findingOf(o record.Observation, scales map[string]record.Scale) Finding {
 	return Found
 }
 
-// looks lists every look of a flock that has a date and falls on or before today, oldest first. A check of a
+// Looks lists every look of a flock that has a date and falls on or before today, oldest first; scales are the
+// keeper's, by name. A check of a
 // pen or of the flock that found nothing is a look at each bird that was there; one that found something does
 // not say on which bird, and is a Look only in the flock's own list (bird "").
-func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) []Look {
+func Looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) []Look {
 	var out []Look
 	here := analysis.PresenceOf(d)
 	for _, o := range d.Observations {
@@ -121,6 +136,17 @@ func looks(d *record.Dataset, scales map[string]record.Scale, today record.Day) 
 		}
 		return strings.Compare(a.Bird, b.Bird)
 	})
+	return out
+}
+
+// Named lists the parasites that looks are for, in order of their first look.
+func Named(looks []Look) []string {
+	var out []string
+	for _, l := range looks {
+		if !slices.Contains(out, l.Parasite) {
+			out = append(out, l.Parasite)
+		}
+	}
 	return out
 }
 

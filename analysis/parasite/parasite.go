@@ -45,11 +45,10 @@ type Options struct {
 func Spec() analysis.Spec {
 	return analysis.Define("parasite", "What was looked for, what was found, and who has not been looked at",
 		`For each bird and parasite: the last look and how long ago it was, findings with their dates, the gaps, and the
-treatments with their withdrawal as entered. For the flock: effort by month, what the last 28 days show, and the
-chance that a look at so many birds missed an infestation. A look that found nothing is a record; not having
-looked is not. Needs one dated look; calls nothing clear.
-Source: life cycles as each row of the life-cycle table names them; chance of missing by the hypergeometric sum
-(Cameron & Baldock 1998), sensitivity 0.8 assumed; proportions with Wilson's interval (1927).`,
+treatments with their withdrawal as entered. For the flock: effort by month and what the last 28 days show. A look that
+found nothing is a record; not having looked is not. Needs one dated look; calls nothing clear: what looks that found
+nothing may have missed is of the analysis of treatments.
+Source: life cycles as each row of the life-cycle table names them; proportions with Wilson's interval (1927).`,
 		Options{}, run)
 }
 
@@ -85,9 +84,9 @@ type Result struct {
 	Undated    int // treatments without a date, left out
 	Looks      []Look
 	NotSeen    map[string][]record.Bird // by parasite: present birds without a look in SeenDays
-	first      record.Day
 	claims     []analysis.Claim
 	birdsToday []record.Bird
+	undatedAt  []record.Ref
 }
 
 func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
@@ -98,16 +97,10 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 			birds = append(birds, b)
 		}
 	}
-	r := &Result{Today: c.Today, Looks: looks(d, c.Settings.Scales, c.Today), NotSeen: map[string][]record.Bird{}, birdsToday: birds}
-	r.Courses, r.Undated = courses(d, c.Today)
-	for _, l := range r.Looks {
-		if !slices.Contains(r.Parasites, l.Parasite) {
-			r.Parasites = append(r.Parasites, l.Parasite)
-		}
-	}
-	if len(r.Looks) > 0 {
-		r.first = r.Looks[0].On.First
-	}
+	r := &Result{Today: c.Today, Looks: Looks(d, c.Settings.Scales, c.Today), NotSeen: map[string][]record.Bird{}, birdsToday: birds}
+	r.Courses, r.undatedAt = Courses(d, c.Today)
+	r.Undated = len(r.undatedAt)
+	r.Parasites = Named(r.Looks)
 	byBird := map[string][]Look{}
 	for _, l := range r.Looks {
 		byBird[l.Bird+"\x00"+l.Parasite] = append(byBird[l.Bird+"\x00"+l.Parasite], l)

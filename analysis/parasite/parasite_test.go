@@ -3,6 +3,7 @@ package parasite
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -142,15 +143,14 @@ func TestAFindingInTheHouseIsNotTheBirdsOfItsRow(t *testing.T) {
 	}
 }
 
-func TestTheChanceOfMissingIsPrintedWithNoneSeen(t *testing.T) {
+func TestNoneSeenLatelyIsCountedWithItsRange(t *testing.T) {
 	d := flock(30)
 	for i := range 10 {
 		look(d, id(i), 3, 0)
 	}
 	c := claim(t, result(t, d, Options{}), "parasite.lately/lice")
-	// Domain notes 4.4, flock of 30 with 3 infested, 10 looked at, sensitivity 0.8: 0.38. Wilson's interval of 0
-	// of 10 at 90 %: upper end z²/(n+z²) = 2.7055/12.7055 = 21 %.
-	for _, want := range []string{"none of 10 birds looked at, of 30", "0 to 21 %", "if 3 of the 30", "about 38 %"} {
+	// Wilson's interval of 0 of 10 at 90 %: upper end z²/(n+z²) = 2.7055/12.7055 = 21 %.
+	for _, want := range []string{"lice were seen on none of 10 birds looked at", "0 to 21 %", "the flock has 30"} {
 		if !strings.Contains(c.Text, want) {
 			t.Errorf("%q is not in %q", want, c.Text)
 		}
@@ -160,39 +160,55 @@ func TestTheChanceOfMissingIsPrintedWithNoneSeen(t *testing.T) {
 	}
 }
 
-func TestTwoNegativeRoundsNeedTimeAndBirds(t *testing.T) {
-	// Domain notes 4.9: two negative checks at least 21 days apart, each missing a 10 % infestation with a chance
-	// below 5 %. Of 30 birds with 3 infested, sensitivity 0.8, a look at all misses with 0.2³ = 0.008 and a look at
-	// 15 with 0.21 (table of 4.4).
-	for _, c := range []struct {
-		name   string
-		birds  int
-		agos   []int
-		found  bool
-		stands bool
-	}{
-		{"all birds, 21 days apart", 30, []int{24, 3}, false, true},
-		{"all birds, 20 days apart", 30, []int{23, 3}, false, false},
-		{"half the birds", 15, []int{24, 3}, false, false},
-		{"one round", 30, []int{3}, false, false},
-		{"the last round is old", 30, []int{60, 29}, false, false},
-		{"one finding in the last round", 30, []int{24, 3}, true, false},
-	} {
-		d := flock(30)
-		for _, ago := range c.agos {
-			for i := range c.birds {
-				look(d, id(i), ago, 0)
+func TestASentenceRestsOnEveryCellThatItSpeaksOf(t *testing.T) {
+	d := flock(4)
+	look(d, "R01", 2, 0)
+	look(d, "R03", 2, 9)
+	treated := record.Ref{File: "treated.csv", Row: 2, Col: 1}
+	d.Events = []record.Event{{Kind: record.Treated, Scope: record.WholeFlock, On: record.On(today - 1), At: treated, Treatment: &record.Treatment{Against: "lice"}}}
+	r := result(t, d, Options{})
+	c := claim(t, r, "parasite.last/R01/lice")
+	for _, at := range []record.Ref{d.Observations[0].At, d.Observations[1].At, treated} {
+		if !slices.Contains(c.RestsOn, at) {
+			t.Errorf("%q does not rest on %s", c.Text, at.Key())
+		}
+	}
+	if c := claim(t, r, "parasite.notseen/lice"); len(c.RestsOn) != 2 {
+		t.Errorf("%q rests on %d cells", c.Text, len(c.RestsOn))
+	}
+}
+
+func TestARowForEachBirdIsOneTreatmentOnceAllWereTreatedAgain(t *testing.T) {
+	d := flock(6)
+	for round, ago := range []int{100, 20} {
+		for i := range 6 {
+			d.Events = append(d.Events, record.Event{Kind: record.Treated, Scope: record.OneBird, Bird: id(i), On: record.On(today - record.Day(ago)),
+				At: record.Ref{File: "treated.csv", Row: int32(10*round + i), Col: 1}, Treatment: &record.Treatment{Product: "dust", Against: "lice"}})
+		}
+	}
+	single, joined := 0, 0
+	for _, c := range result(t, d, Options{}).Claims() {
+		switch {
+		case !strings.HasPrefix(c.ID, "parasite.treatment/"):
+		case c.Subject.Bird != "":
+			single++
+		default:
+			joined++
+			if !strings.Contains(c.Text, "(6 birds, treated again since)") || c.N.Records != 6 || len(c.RestsOn) != 6 {
+				t.Errorf("%q %+v", c.Text, c.N)
 			}
 		}
-		if c.found {
-			look(d, "R01", 3, 1)
-		}
-		stands := false
-		for _, claim := range result(t, d, Options{}).Claims() {
-			stands = stands || claim.ID == "parasite.twice/lice" && claim.Stands == analysis.For
-		}
-		if stands != c.stands {
-			t.Errorf("%s: %v, want %v", c.name, stands, c.stands)
+	}
+	if single != 6 || joined != 1 {
+		t.Errorf("%d claims of birds and %d of days, want 6 and 1", single, joined)
+	}
+}
+
+func TestNamesOfManyParasites(t *testing.T) {
+	for one, many := range map[string]string{record.Lice: "lice", record.BodyLouse: "body lice", record.RedMite: "red mites", record.Mites: "mites",
+		record.NorthernFowlMite: "northern fowl mites", record.ScalyLegMite: "scaly leg mites", NotSaid: "parasites of a kind not said", "": ""} {
+		if got := Plural(one); got != many {
+			t.Errorf("%q: %q, want %q", one, got, many)
 		}
 	}
 }

@@ -24,15 +24,15 @@ type Course struct {
 	Withdrawal string // as entered, or UnknownWithdrawal
 }
 
-// courses lists the treatments up to today, oldest first. Those without a date are left out; CountUndated tells.
-func courses(d *record.Dataset, today record.Day) (dated []Course, undated int) {
+// Courses lists the treatments up to today, oldest first, and the cells of those without a date, which are left out.
+func Courses(d *record.Dataset, today record.Day) (dated []Course, undated []record.Ref) {
 	here := analysis.PresenceOf(d)
 	for _, e := range d.Events {
 		if e.Kind != record.Treated || e.Treatment == nil {
 			continue
 		}
 		if !e.On.Known() {
-			undated++
+			undated = append(undated, e.At)
 			continue
 		}
 		if e.On.First > today {
@@ -101,20 +101,73 @@ func parasiteIn(texts ...string) string {
 	return ""
 }
 
+// covered is a treatment with all birds and cells that one claim speaks of.
+type covered struct {
+	Course
+	at      []record.Ref
+	number  int  // among the courses, from 1
+	earlier bool // rows of single birds, each of which was treated again since
+}
+
+// together joins earlier treatments of single birds that were written on one day with the same entries.
+func (r *Result) together() []covered {
+	type entry struct {
+		on                           record.Date
+		product, against, withdrawal string
+	}
+	index := map[entry]int{}
+	last := map[string]record.Ref{}
+	for _, c := range r.Courses {
+		for _, b := range c.Birds {
+			last[b] = c.Event.At
+		}
+	}
+	var out []covered
+	for n, c := range r.Courses {
+		one := covered{Course: c, at: []record.Ref{c.Event.At}, number: n + 1}
+		if now, ok := last[c.Event.Bird]; c.Event.Scope != record.OneBird || !ok || now == c.Event.At {
+			out = append(out, one)
+			continue
+		}
+		k := entry{c.Event.On, strings.ToLower(c.Product), c.Against, c.Withdrawal}
+		i, ok := index[k]
+		if !ok {
+			index[k] = len(out)
+			one.earlier, one.Birds = true, slices.Clone(c.Birds)
+			out = append(out, one)
+			continue
+		}
+		out[i].at = append(out[i].at, c.Event.At)
+		for _, b := range c.Birds {
+			if !slices.Contains(out[i].Birds, b) {
+				out[i].Birds = append(out[i].Birds, b)
+			}
+		}
+	}
+	return out
+}
+
 // claim is the sentence on one treatment. It states what was entered and, while they are ahead, the days that the
 // life cycle gives for a second one.
-func (c Course) claim(i int, subject analysis.Subject, looks []Look, today record.Day) analysis.Claim {
-	against := c.Against
+func (c covered) claim(subject analysis.Subject, looks []Look, today record.Day) analysis.Claim {
+	against := Plural(c.Against)
 	if against == "" {
 		against = "parasites"
 	}
-	text := fmt.Sprintf("Treated on %s: %s. Withdrawal as entered: %s.", c.Event.On, c.Product, c.Withdrawal)
+	entered := "Withdrawal as entered: " + c.Withdrawal
 	if c.Withdrawal == UnknownWithdrawal {
-		text = fmt.Sprintf("Treated on %s: %s. Withdrawal: %s.", c.Event.On, c.Product, UnknownWithdrawal)
+		entered = "Withdrawal: " + UnknownWithdrawal
 	}
+	who := ""
+	if c.earlier {
+		who = " (" + plural(len(c.Birds), "bird") + ", treated again since)"
+	} else if len(c.Birds) > 1 {
+		who = " (" + plural(len(c.Birds), "bird") + ")"
+	}
+	text := fmt.Sprintf("Treated on %s%s: %s. %s.", c.Event.On, who, c.Product, entered)
 	claim := analysis.Claim{
-		ID: fmt.Sprintf("parasite.treatment/%s-%d", c.Event.On, i+1), Subject: subject, Topic: "treatments", Stands: analysis.Open,
-		N: analysis.Counts{Records: 1, Birds: len(c.Birds)}, RestsOn: []record.Ref{c.Event.At},
+		ID: fmt.Sprintf("parasite.treatment/%s-%d", c.Event.On, c.number), Subject: subject, Topic: "treatments", Stands: analysis.Open,
+		N: analysis.Counts{Records: len(c.at), Birds: len(c.Birds)}, RestsOn: c.at,
 		Method: "as entered; no product, dose or withdrawal time is added",
 	}
 	if c.Again[1] >= today { // a window that has passed is of no use any more
@@ -128,10 +181,20 @@ func (c Course) claim(i int, subject analysis.Subject, looks []Look, today recor
 		return claim
 	}
 	from, to := c.Event.On.First+VerifyFrom, c.Event.On.Last+VerifyTo
-	looked := slices.ContainsFunc(looks, func(l Look) bool {
-		return slices.Contains(c.Birds, l.Bird) && l.On.Last >= from && l.On.First <= to
-	})
-	if looked {
+	covers := map[string]bool{}
+	for _, b := range c.Birds {
+		covers[b] = true
+	}
+	var after []Look
+	for _, l := range looks {
+		if l.On.Last >= from && l.On.First <= to && covers[l.Bird] {
+			after = append(after, l)
+		}
+	}
+	claim.RestsOn = append(slices.Clone(c.at), refs(after)...)
+	slices.SortFunc(claim.RestsOn, record.Ref.Compare)
+	claim.RestsOn = slices.Compact(claim.RestsOn)
+	if len(after) > 0 {
 		text += fmt.Sprintf(" Looks between %s and %s are recorded.", from, to)
 	} else {
 		text += fmt.Sprintf(" No look between %s and %s is recorded, so the records cannot say what it did.", from, to)

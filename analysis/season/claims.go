@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"keelmark/analysis"
+	"keelmark/analysis/parasite"
 	"keelmark/ingest/record"
 )
 
@@ -63,11 +64,9 @@ func (p *Pattern) counts() analysis.Counts {
 	return n
 }
 
-func (p *Pattern) refs() []record.Ref {
-	var out []record.Ref
-	for _, r := range p.all {
-		out = append(out, r.At...)
-	}
+// refs are the cells of its looks, and others that a claim counts.
+func (p *Pattern) refs(more ...record.Ref) []record.Ref {
+	out := slices.Concat(p.at, more)
 	slices.SortFunc(out, record.Ref.Compare)
 	return slices.Compact(out)
 }
@@ -111,17 +110,19 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 	w := p.Window
 	switch {
 	case len(p.Rounds) == 0:
-		text = fmt.Sprintf("Cannot say when %s come: no look gives a clear answer.", p.plural())
+		text = fmt.Sprintf("Cannot say when %s come: no look gives a clear answer.", parasite.Plural(p.Parasite))
 		c.Refusal = &analysis.Refusal{Needs: "looks that say none or some", Next: "write down what is found at the next look, none included, and declare the scale in flock.toml"}
+	case withAny == 0 && len(p.Rounds) == 1:
+		text = fmt.Sprintf("%s were not found on the one day of looks, %s.", upper(parasite.Plural(p.Parasite)), p.Rounds[0].On)
 	case withAny == 0:
-		text = fmt.Sprintf("%s were not found on any of %s from %s to %s.", upper(p.plural()), counted(len(p.Rounds), "day"), p.Rounds[0].On, p.Rounds[len(p.Rounds)-1].On)
+		text = fmt.Sprintf("%s were not found on any of %s from %s to %s.", upper(parasite.Plural(p.Parasite)), counted(len(p.Rounds), "day"), p.Rounds[0].On, p.Rounds[len(p.Rounds)-1].On)
 	case len(p.Rounds) == 1:
 		x := p.Rounds[0]
-		text = fmt.Sprintf("%s were found on %d of %d looked at on the one day, %s.", upper(p.plural()), x.Found, x.Looked, x.On)
+		text = fmt.Sprintf("%s were found on %d of %d looked at on the one day, %s.", upper(parasite.Plural(p.Parasite)), x.Found, x.Looked, x.On)
 	case days == 0: // every day alike: none above the middle
-		text = fmt.Sprintf("%s were found on %d of %s, on much the same share each time.", upper(p.plural()), withAny, counted(len(p.Rounds), "day"))
+		text = fmt.Sprintf("%s were found on %d of %s, on much the same share each time.", upper(parasite.Plural(p.Parasite)), withAny, counted(len(p.Rounds), "day"))
 	case w == nil:
-		text = fmt.Sprintf("%s were %s on %d of %d days, at all times of the year: no six months hold most of it.", upper(p.plural()), p.Mark.Text, days, len(p.Rounds))
+		text = fmt.Sprintf("%s were %s on %d of %d days, at all times of the year: no six months hold most of it.", upper(parasite.Plural(p.Parasite)), p.Mark.Text, days, len(p.Rounds))
 	default:
 		of := len(w.Found) + len(w.Clear)
 		when := between(w.First, w.Last)
@@ -133,7 +134,7 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 		} else {
 			when = "between " + strings.Replace(when, " to ", " and ", 1)
 		}
-		text = fmt.Sprintf("In %d of %s %s were %s %s (%s", len(w.Found), counted(of, "year"), p.plural(), p.Mark.Text, when, numbers(w.Found))
+		text = fmt.Sprintf("In %d of %s %s were %s %s (%s", len(w.Found), counted(of, "year"), parasite.Plural(p.Parasite), p.Mark.Text, when, numbers(w.Found))
 		if len(w.Clear) > 0 {
 			text += "; looked and not in " + numbers(w.Clear)
 		}
@@ -147,7 +148,7 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 			text += " Nobody looked in the other months."
 		}
 	}
-	if never := p.never(); len(never) > 0 && len(never) < 12 {
+	if never := p.never(); len(never) > 0 && len(never) < 12 && len(p.Rounds) > 1 {
 		text += " Never looked in " + list(never) + "."
 	}
 	c.Text = text
@@ -166,15 +167,15 @@ func (p *Pattern) never() []string {
 
 // recursClaim says whether the bad time comes back, or why that cannot be said.
 func (p *Pattern) recursClaim(today record.Day) analysis.Claim {
-	c := analysis.Claim{Method: byTest, Caveats: append(p.confounded(), published),
+	c := analysis.Claim{Method: byTest, Caveats: append(p.confounded(), published), RestsOn: p.refs(p.treatedAt...),
 		Source: "domain notes 4.5; Harvey 1989; cut by simulation: " + Measured().Alarms}
 	if len(p.Treated) > 0 {
-		c.Caveats = append(c.Caveats, fmt.Sprintf("%s lie in these records: a fall after one is not the end of a bad time by itself", counted(len(p.Treated), "treatment")))
+		c.Caveats = append(c.Caveats, fmt.Sprintf("treatments on %s lie in these records: a fall after one is not the end of a bad time by itself", counted(len(p.Treated), "day")))
 	}
 	if p.refused != "" {
-		c.Text = fmt.Sprintf("Cannot say whether %s come back at one time of the year: %s.", p.plural(), p.refused)
+		c.Text = fmt.Sprintf("Cannot say whether %s come back at one time of the year: %s.", parasite.Plural(p.Parasite), p.refused)
 		if w := p.Window; w != nil && p.Rotation.Years < LeastYears && !p.Ages.Aliased() && len(w.Found) == 2 {
-			c.Text = fmt.Sprintf("Twice %s were %s in %s; two years cannot tell that from chance.", p.plural(), p.Mark.Text, between(w.First, w.Last))
+			c.Text = fmt.Sprintf("Twice %s were %s in %s; two years cannot tell that from chance.", parasite.Plural(p.Parasite), p.Mark.Text, between(w.First, w.Last))
 		}
 		c.Refusal = p.refusal(today)
 		return c
@@ -182,10 +183,10 @@ func (p *Pattern) recursClaim(today record.Day) analysis.Claim {
 	evidence := fmt.Sprintf("evidence %.1f, more than %.4g needed; year-rotation p %.2g, floor %.2g; %d usable years", p.Evidence, Cut, p.Rotation.P, p.Rotation.Floor, p.Rotation.Years)
 	if p.Named {
 		c.Text = fmt.Sprintf("The records show a season for %s: the bad time falls at the same part of the year more than outbreaks at random would (%s). Of flocks without one, about %s would be called so. It speaks of these years, not of why.",
-			p.plural(), evidence, Measured().Typical)
+			parasite.Plural(p.Parasite), evidence, Measured().Typical)
 		return c
 	}
-	c.Text = fmt.Sprintf("The records do not tell a season for %s from outbreaks at random (%s). That is not to say that there is none.", p.plural(), evidence)
+	c.Text = fmt.Sprintf("The records do not tell a season for %s from outbreaks at random (%s). That is not to say that there is none.", parasite.Plural(p.Parasite), evidence)
 	c.Refusal = p.refusal(today)
 	return c
 }
@@ -216,11 +217,11 @@ func (p *Pattern) peakClaim() analysis.Claim {
 	c := analysis.Claim{Method: "years as units: Fieller's range for the time of the yearly wave", Source: "Fieller 1954",
 		Caveats: []string{fmt.Sprintf("%s years are %s; where a season is named at all, this range held the true time in %s of simulated flocks", number(k.Years), enough(k.Years), Measured().PeakNamed)}}
 	if k.Whole {
-		c.Text = fmt.Sprintf("When %s are worst cannot be narrowed: the years differ too much among themselves (about %s fits best).", p.plural(), dayAndMonth(k.Angle))
+		c.Text = fmt.Sprintf("When %s are worst cannot be narrowed: the years differ too much among themselves (about %s fits best).", parasite.Plural(p.Parasite), dayAndMonth(k.Angle))
 		c.Refusal = &analysis.Refusal{Needs: "further years", Next: "go on looking every four weeks"}
 		return c
 	}
-	c.Text = fmt.Sprintf("The worst time for %s is compatible with %s to %s, about %s at best (90 %%, %d years as units).", p.plural(),
+	c.Text = fmt.Sprintf("The worst time for %s is compatible with %s to %s, about %s at best (90 %%, %d years as units).", parasite.Plural(p.Parasite),
 		dayAndMonth(k.Low), dayAndMonth(k.High), dayAndMonth(k.Angle), k.Years)
 	at, low, high := k.Days()
 	c.Estimate = &analysis.Estimate{Value: at, Low: low, High: high, Level: k.Level, Unit: "day of the year"}
@@ -245,7 +246,7 @@ func (p *Pattern) riskClaim() analysis.Claim {
 	c := analysis.Claim{Method: "share of years, with Wilson's interval; years are the units", Source: "Wilson 1927"}
 	w := p.Window
 	if w == nil {
-		c.Text = fmt.Sprintf("No six months hold most of what was found of %s: the bad time comes back, but no months are without risk.", p.plural())
+		c.Text = fmt.Sprintf("No six months hold most of what was found of %s: the bad time comes back, but no months are without risk.", parasite.Plural(p.Parasite))
 		return c
 	}
 	share, err := w.ofYears()
@@ -267,18 +268,18 @@ func (p *Pattern) startClaim(today record.Day) analysis.Claim {
 		Source: "Hahn & Meeker 1991, Statistical Intervals, 4.7"}
 	s := p.Start
 	if s == nil {
-		c.Text = fmt.Sprintf("Cannot say from when on to look for %s: in fewer than %d years a clear look came before the first finding.", p.plural(), LeastOnsets)
+		c.Text = fmt.Sprintf("Cannot say from when on to look for %s: in fewer than %d years a clear look came before the first finding.", parasite.Plural(p.Parasite), LeastOnsets)
 		c.Refusal = &analysis.Refusal{Needs: "a clear look in the quiet time and looks every four weeks after it", Next: "look before the months at risk begin, and write down none"}
 		return c
 	}
 	basis := fmt.Sprintf("basis: the first findings of %d years; the earliest in its year was on %s, after a clear look on %s", s.Onsets, s.Earliest.Found, s.Earliest.Clear)
 	if s.Early {
-		c.Text = fmt.Sprintf("Look for %s all year: a further year's first finding could fall at any time (%s).", p.plural(), basis)
+		c.Text = fmt.Sprintf("Look for %s all year: a further year's first finding could fall at any time (%s).", parasite.Plural(p.Parasite), basis)
 		return c
 	}
 	from := next(s.Angle, today)
 	_, month, day := from.Date()
-	c.Text = fmt.Sprintf("Start checking for %s from %d %s on, next from %s (%s; in about 1 year of 10 it would come before that).", p.plural(), day, month, from, basis)
+	c.Text = fmt.Sprintf("Start checking for %s from %d %s on, next from %s (%s; in about 1 year of 10 it would come before that).", parasite.Plural(p.Parasite), day, month, from, basis)
 	return c
 }
 
@@ -291,16 +292,24 @@ func (p *Pattern) onsetClaim() (analysis.Claim, bool) {
 	for _, x := range o.List {
 		days = append(days, x.Found.String())
 	}
-	text := fmt.Sprintf("First findings of %s after a clear look at most %d days before: %s.", p.plural(), LongestGap, list(days))
+	text := fmt.Sprintf("First findings of %s after a clear look at most %d days before: %s.", parasite.Plural(p.Parasite), LongestGap, list(days))
 	if len(o.List) >= LeastOnsets {
-		text += fmt.Sprintf(" Drawn at random from the days on which somebody looked, as many would gather as closely in %.0f %% of draws.", 100*o.P)
+		text += fmt.Sprintf(" Drawn at random from the days on which somebody looked, as many would gather as closely in %s of draws.", draws(o.P))
 	}
 	return analysis.Claim{Text: text, N: analysis.Counts{Records: len(o.List), Dates: len(o.List)}, Method: "Rayleigh's statistic against the days looked; it supports, and does not decide",
 		Source: "Mardia & Jupp 2000, 6.3", Caveats: []string{"each began on some day since the clear look before it"}}, true
 }
 
+// draws prints a share of draws at random; that none did does not say that none can.
+func draws(p float64) string {
+	if p < 0.01 {
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
 func (p *Pattern) effortClaim() analysis.Claim {
-	c := analysis.Claim{Method: byCounting}
+	c := analysis.Claim{Method: byCounting, RestsOn: p.refs(p.shown...)}
 	most, least := p.Months[0], p.Months[0]
 	for _, m := range p.Months[1:] {
 		if m.Rounds > most.Rounds {
@@ -310,7 +319,7 @@ func (p *Pattern) effortClaim() analysis.Claim {
 			least = m
 		}
 	}
-	c.Text = fmt.Sprintf("Looked for %s on %s from %s to %s; most in %s (%s)", p.plural(), counted(len(p.Rounds), "day"), p.Rounds[0].On,
+	c.Text = fmt.Sprintf("Looked for %s on %s from %s to %s; most in %s (%s)", parasite.Plural(p.Parasite), counted(len(p.Rounds), "day"), p.Rounds[0].On,
 		p.Rounds[len(p.Rounds)-1].On, most.Month, counted(most.Rounds, "day"))
 	if never := p.never(); len(never) > 0 {
 		c.Text += ", never in " + list(never)
@@ -342,7 +351,7 @@ func (p *Pattern) outlookClaim() (analysis.Claim, bool) {
 	if !o.Own {
 		whose = "outbreaks as usual (about %.0f days, every %.0f)"
 	}
-	text := fmt.Sprintf("If %s did follow the year strongly, looks like yours would tell it with a chance of about: %s (%s).", p.plural(), strings.Join(chances, ", "),
+	text := fmt.Sprintf("If %s did follow the year strongly, looks like yours would tell it with a chance of about: %s (%s).", parasite.Plural(p.Parasite), strings.Join(chances, ", "),
 		fmt.Sprintf(whose, o.OutbreakDays, o.OutbreakDays+o.GapDays))
 	first := len(usable(p.Years))
 	switch {

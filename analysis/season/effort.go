@@ -17,19 +17,18 @@ type ShowEffort struct {
 	Times          float64 // looks a day before shows over looks a day at other times; 0 where it cannot be told
 }
 
-// showDays are the days on which birds were shown, and the show that the flock prepares for.
-func showDays(c analysis.Context, d *record.Dataset) []record.Day {
-	var out []record.Day
+// showDays are the days on which birds were shown, with their cells, and the show that the flock prepares for.
+func showDays(c analysis.Context, d *record.Dataset) (out []record.Day, at []record.Ref) {
 	for _, e := range d.Events {
 		if e.Kind == record.Shown && e.On.Known() && e.On.Last-e.On.First <= vagueDays {
-			out = append(out, e.On.Middle())
+			out, at = append(out, e.On.Middle()), append(at, e.At)
 		}
 	}
 	if on := c.Settings.Show.Date; on.Exact() {
 		out = append(out, on.First)
 	}
 	slices.Sort(out)
-	return slices.Compact(out)
+	return slices.Compact(out), at
 }
 
 func showEffort(rounds []Round, shows []record.Day) ShowEffort {

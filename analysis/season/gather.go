@@ -21,37 +21,28 @@ type gathered struct {
 	house    bool // it lives in the house: looks, not birds, are the units
 	looks    []parasite.Look
 	rounds   []Round
-	leftOut  []string // what was left out and why, in sentences
+	at       []record.Ref // cells of all looks, also those left out
+	leftOut  []string     // what was left out and why, in sentences
 }
 
 // gather reads the looks of a flock, for each parasite by itself, in the order of their first look.
-func gather(ctx context.Context, c analysis.Context, d *record.Dataset) ([]gathered, *parasite.Result, error) {
-	r, err := parasite.Spec().Run(ctx, c, d, nil)
-	if err != nil {
-		return nil, nil, err
-	}
-	found := r.(*parasite.Result)
-	hatched := map[string]record.Date{}
-	for _, b := range d.Birds {
-		hatched[b.ID] = b.Hatched
-	}
-	checks := map[record.Ref]*record.CheckResult{}
-	for _, e := range d.Events {
-		if e.Kind == record.Checked && e.Check != nil {
-			checks[e.At] = e.Check
-		}
-	}
+func gather(ctx context.Context, c analysis.Context, d *record.Dataset) ([]gathered, error) {
+	looks := parasite.Looks(d, c.Settings.Scales, c.Today)
+	hatched, checks := told(d)
 	var out []gathered
-	for _, p := range found.Parasites {
+	for _, p := range parasite.Named(looks) {
 		g := gathered{parasite: p}
 		if cycle, ok := parasite.LifeCycleOf(p); ok {
 			g.house = !cycle.OnBird
 		}
 		vague, early := 0, 0
-		for _, l := range found.Looks {
+		for _, l := range looks {
 			h := hatched[l.Bird]
+			if l.Parasite != p {
+				continue
+			}
+			g.at = append(g.at, l.At)
 			switch {
-			case l.Parasite != p:
 			case l.On.Last-l.On.First > vagueDays:
 				vague++
 			case l.Bird != "" && h.Known() && h.First > l.On.Last:
@@ -77,7 +68,22 @@ func gather(ctx context.Context, c analysis.Context, d *record.Dataset) ([]gathe
 		}
 		out = append(out, g)
 	}
-	return out, found, ctx.Err()
+	return out, ctx.Err()
+}
+
+// told are the birds' dates of hatching and what checks of pens or of the flock counted.
+func told(d *record.Dataset) (hatched map[string]record.Date, checks map[record.Ref]*record.CheckResult) {
+	hatched = map[string]record.Date{}
+	for _, b := range d.Birds {
+		hatched[b.ID] = b.Hatched
+	}
+	checks = map[record.Ref]*record.CheckResult{}
+	for _, e := range d.Events {
+		if e.Kind == record.Checked && e.Check != nil {
+			checks[e.At] = e.Check
+		}
+	}
+	return hatched, checks
 }
 
 // rounds puts the looks of each day together, oldest day first. A bird that was looked at twice on a day counts once; a

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"keelmark/analysis"
@@ -54,39 +55,36 @@ type Pattern struct {
 	LeftOut  []string
 	Renamed  string // what speaks for pens that changed their names
 	Shows    ShowEffort
-	Treated  []record.Day // days of treatments against it, or that say nothing of what against
+	Treated  []record.Day // days of treatments against it, or that say nothing of what against, each once
 	refused  string       // why nothing can be told, "" where something can
-	all      []Round      // with rounds that are unclear
+	at       []record.Ref // cells of all looks for it
+	// Cells of the treatments and of the shows that the sentences count.
+	treatedAt, shown []record.Ref
 }
 
 // Result is what was found, parasite by parasite.
 type Result struct {
-	Today     record.Day
-	South     bool // hemisphere of the flock; northern where the settings do not say
-	Told      bool // the settings say which
-	Patterns  []Pattern
-	Parasites *parasite.Result // the looks that it rests on
-	claims    []analysis.Claim
+	Today    record.Day
+	South    bool // hemisphere of the flock; northern where the settings do not say
+	Told     bool // the settings say which
+	Patterns []Pattern
+	cautions []analysis.Caution
+	claims   []analysis.Claim
 }
 
 func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) (*Result, error) {
-	all, looks, err := gather(ctx, c, d)
+	all, err := gather(ctx, c, d)
 	if err != nil {
 		return nil, err
 	}
 	hemisphere := strings.ToLower(c.Settings.Flock.Hemisphere)
-	r := &Result{Today: c.Today, South: hemisphere == "south", Told: hemisphere != "", Parasites: looks}
-	hatched := map[string]record.Date{}
-	for _, b := range d.Birds {
-		hatched[b.ID] = b.Hatched
+	r := &Result{Today: c.Today, South: hemisphere == "south", Told: hemisphere != ""}
+	courses, undated := parasite.Courses(d, c.Today)
+	if len(courses)+len(undated) > 0 {
+		r.cautions = parasite.Cautions()
 	}
-	checks := map[record.Ref]*record.CheckResult{}
-	for _, e := range d.Events {
-		if e.Kind == record.Checked && e.Check != nil {
-			checks[e.At] = e.Check
-		}
-	}
-	shows := showDays(c, d)
+	hatched, checks := told(d)
+	shows, shown := showDays(c, d)
 	var known []string
 	for _, g := range all {
 		known = append(known, g.parasite)
@@ -97,8 +95,8 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 		if err != nil {
 			return nil, err
 		}
-		p.Shows = showEffort(p.Rounds, shows)
-		p.Treated = treated(looks, g.parasite)
+		p.Shows, p.shown = showEffort(p.Rounds, shows), shown
+		p.Treated, p.treatedAt = treated(courses, g.parasite)
 		r.Patterns = append(r.Patterns, p)
 	}
 	if o.Parasite != "" && len(r.Patterns) == 0 {
@@ -109,7 +107,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 }
 
 func pattern(ctx context.Context, g gathered, hatched map[string]record.Date, checks map[record.Ref]*record.CheckResult) (Pattern, error) {
-	p := Pattern{Parasite: g.parasite, House: g.house, LeftOut: g.leftOut, Renamed: renamed(g.looks), all: g.rounds}
+	p := Pattern{Parasite: g.parasite, House: g.house, LeftOut: g.leftOut, Renamed: renamed(g.looks), at: g.at}
 	p.Rounds = clear(g.rounds)
 	p.Ages = ages(g.looks, hatched)
 	if !g.house && p.Ages.Aliased() {
@@ -163,7 +161,7 @@ func pattern(ctx context.Context, g gathered, hatched map[string]record.Date, ch
 		return p, ctx.Err()
 	}
 	var err error
-	if days > 0 {
+	if days >= leastRounds && found > 0 && found < looked { // else there are no outbreaks to reckon with
 		p.Outlook, err = outlook(ctx, p.Rounds, p.Years, p.Mark)
 	}
 	return p, err
@@ -196,7 +194,7 @@ func (r *Result) Claims() []analysis.Claim { return r.claims }
 //
 // Source: named in each; no dose, product or withdrawal time is ours.
 func (r *Result) Cautions() []analysis.Caution {
-	out := r.Parasites.Cautions()
+	out := slices.Clone(r.cautions)
 	for _, p := range r.Patterns {
 		if p.Parasite == record.RedMite || p.Parasite == record.NorthernFowlMite || p.Parasite == record.Mites {
 			out = append(out, analysis.Caution{Topic: "People", Text: "Fowl mites and red mites bite people. Wash your hands and change your clothes after handling birds or opening the house; " +
@@ -207,12 +205,11 @@ func (r *Result) Cautions() []analysis.Caution {
 	return out
 }
 
-func treated(looks *parasite.Result, p string) []record.Day {
-	var out []record.Day
-	for _, c := range looks.Courses {
+func treated(courses []parasite.Course, p string) (days []record.Day, at []record.Ref) {
+	for _, c := range courses {
 		if (c.Against == "" || c.Against == p) && c.Event.On.Last-c.Event.On.First <= vagueDays {
-			out = append(out, c.Event.On.Middle())
+			days, at = append(days, c.Event.On.Middle()), append(at, c.Event.At)
 		}
 	}
-	return out
+	return slices.Compact(days), at // courses come oldest first
 }

@@ -78,14 +78,3 @@ func seasonOfYear(w Window, south, told bool) string {
 func slug(p string) string { return strings.ReplaceAll(strings.ReplaceAll(p, ",", ""), " ", "-") }
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
-
-// plural is the parasite as a sentence names many of it: "body lice", "red mites".
-func (p *Pattern) plural() string {
-	if start, ok := strings.CutSuffix(p.Parasite, "louse"); ok {
-		return start + "lice"
-	}
-	if strings.HasSuffix(p.Parasite, "mite") {
-		return p.Parasite + "s"
-	}
-	return p.Parasite
-}

@@ -74,8 +74,8 @@ func BandFor(c Choice, class record.Class, on record.Day, terms Terms) (Band, *a
 	printed := w.Weights[class]
 	if !printed.Published() {
 		return Band{}, &analysis.Refusal{
-			Needs: fmt.Sprintf("the source here (%s; %s) prints no %s weight for %s%s", RowName(w), w.SourceKind, class, w.Breed, alsoFrom(c, class)),
-			Next:  "ask your breed club for the weight of this class and give it as a table of your own",
+			Needs: fmt.Sprintf("the source here (%s) prints no %s weight for %s%s", sourceName(w), class, w.Breed, alsoFrom(c, class)),
+			Next:  "ask your breed club for the weight of this class and give it as a table of your own, named by standard_table in flock.toml",
 		}
 	}
 	b := Band{Class: class, Row: w, Printed: printed, Low: math.NaN(), High: math.NaN(), Tolerance: math.NaN()}
@@ -92,21 +92,36 @@ func BandFor(c Choice, class record.Class, on record.Day, terms Terms) (Band, *a
 		b.Caveats = append(b.Caveats, "many shows compare birds by hand and never weigh them")
 		return b, nil
 	}
+	from := "the source"
+	if w.SourceKind == record.OwnTable {
+		from = w.SourceKind
+	}
 	switch {
 	case isTarget && terms.Share > 0:
 		b.widen(terms.Share)
 		b.Rule = "a tolerance that the keeper set, as the standard's own was not found"
 	case isTarget:
 		b.Rule = "a source that states no tolerance"
-		b.Caveats = append(b.Caveats, "the source gives a target and no tolerance: how far from it a show allows is not stated")
+		if w.SourceKind == record.OwnTable {
+			b.Rule = "your own table, which states no tolerance"
+		}
+		b.Caveats = append(b.Caveats, from+" gives a target and no tolerance: how far from it a show allows is not stated")
 	default:
 		b.Low, b.High = printed.Low, printed.High
 		if b.High == 0 {
 			b.High = math.Inf(1)
 		}
-		b.Rule = "the source as printed"
+		b.Rule = from + " as printed"
 	}
 	return b, nil
+}
+
+// sourceName is the row's name with the kind of its source.
+func sourceName(w record.PublishedWeight) string {
+	if w.SourceKind == record.OwnTable {
+		return RowName(w)
+	}
+	return RowName(w) + "; " + w.SourceKind
 }
 
 func (b *Band) widen(share float64) {
@@ -155,7 +170,7 @@ func hatchedBy(hatched record.Date, on record.Day) record.Day {
 func alsoFrom(c Choice, class record.Class) string {
 	var from []string
 	for _, o := range c.Differing(class) {
-		from = append(from, fmt.Sprintf("%s %s (%s)", o.Weights[class].Printed, o.Unit, RowName(o)))
+		from = append(from, fmt.Sprintf("%s (%s)", o.Figure(class), RowName(o)))
 	}
 	if len(from) == 0 {
 		return ""
@@ -195,11 +210,10 @@ func (b Band) Target() (grams float64, of string) {
 
 // Text prints the band: "590 to 885 g (26 oz ± 20 %)". Rule completes it: "... by the written rule of ...".
 func (b Band) Text(u analysis.Units) string {
-	printed := b.Printed.Printed + " " + b.Row.Unit
-	if amount, ok := strings.CutSuffix(b.Printed.Printed, " max"); ok {
-		printed = amount + " " + b.Row.Unit
-	}
+	printed := strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(b.Printed.Printed, " max"), " min") + " " + b.Row.Unit)
 	switch {
+	case b.Stated() && math.IsNaN(b.Tolerance) && printed == u.Range(b.Low, b.High):
+		return printed
 	case !b.Stated():
 		return fmt.Sprintf("%s (%s)", u.Weight(b.Printed.Low), printed)
 	case !math.IsNaN(b.Tolerance):
@@ -214,7 +228,7 @@ func (b Band) Text(u analysis.Units) string {
 
 // Origin names the standard, country, edition, kind of source and source of the band.
 func (b Band) Origin() string {
-	s := fmt.Sprintf("%s; %s: %s", RowName(b.Row), b.Row.SourceKind, b.Row.Source)
+	s := Origin(b.Row)
 	if b.RuleSource != "" {
 		s += "; tolerance: " + b.RuleSource
 	}

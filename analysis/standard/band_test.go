@@ -177,11 +177,30 @@ func TestFindChoosesByItsRuleAndNamesTheRest(t *testing.T) {
 	if !strings.Contains(strings.Join(c.Caveats, "; "), "no row from New Zealand") {
 		t.Errorf("%v", c.Caveats)
 	}
-	own := record.PublishedWeight{Breed: "Sussex", Size: record.Large, SourceKind: OwnTable, Standard: "my club", Unit: "g",
+	own := record.PublishedWeight{Breed: "Sussex", Size: record.Large, SourceKind: record.OwnTable, Standard: "my club", Unit: "g",
 		Weights: map[record.Class]record.WeightRange{record.Cock: {Low: 3900, High: 4300, Printed: "3900-4300"}}}
 	mine, refusal := Find(append(breeds(t), own), Wanted{Breed: "Sussex", Size: record.Large, Country: "GB", Class: record.Cock})
 	if refusal != nil || mine.Chosen.Standard != "my club" {
 		t.Errorf("the keeper's own table: %+v %v", mine.Chosen, refusal)
+	}
+	if name := RowName(mine.Chosen); name != "your own table, my club" {
+		t.Errorf("shown as %q", name)
+	}
+	// It comes first only for what it gives: another class or variety keeps its published weight.
+	mine, refusal = Find(append(breeds(t), own), Wanted{Breed: "Sussex", Size: record.Large, Country: "GB", Class: record.Hen})
+	if refusal != nil || mine.Chosen.Standard == "my club" {
+		t.Errorf("a class that the keeper's own table lacks: %+v %v", mine.Chosen, refusal)
+	}
+	own.Variety = "Speckled"
+	for variety, want := range map[string]bool{"Speckled": true, "Light": false} {
+		mine, refusal = Find(append(breeds(t), own), Wanted{Breed: "Sussex", Variety: variety, Size: record.Large, Country: "GB", Class: record.Cock})
+		if refusal != nil || (mine.Chosen.Standard == "my club") != want {
+			t.Errorf("%s: %+v %v", variety, mine.Chosen, refusal)
+		}
+	}
+	band, refusal := BandFor(Choice{Chosen: own}, record.Cock, 20000, Terms{})
+	if refusal != nil || band.Rule != "your own table as printed" || !strings.HasPrefix(band.Origin(), "your own table, my club") {
+		t.Errorf("%+v %v", band, refusal)
 	}
 }
 

@@ -13,9 +13,6 @@ import (
 	"keelmark/ingest/record"
 )
 
-// OwnTable is the SourceKind of rows that the keeper supplies. They come before every other source.
-const OwnTable = "keeper's own table"
-
 // Wanted says which published weight a bird needs.
 type Wanted struct {
 	Breed    string // as the keeper writes it; may carry variety and size: "Light Sussex bantam"
@@ -42,7 +39,8 @@ type Choice struct {
 	Foreign bool     // no row of the flock's country is known; another country's is used
 }
 
-// Find returns the row that fits, chosen by a fixed order: the keeper's own table; the standard named in the
+// Find returns the row that fits, chosen by a fixed order: the keeper's own table where it gives the class and is not of
+// another variety; the standard named in the
 // settings; the bird's variety; the flock's country; a row that gives a weight for the class; a present
 // edition before one before 1950; a source that names its standard; the kind of source, nearest to the
 // standard first; the most classes; the order of the table. It refuses where no row is of the breed and size,
@@ -55,7 +53,7 @@ func Find(rows []record.PublishedWeight, want Wanted) (Choice, *analysis.Refusal
 	if len(fits) == 0 {
 		return Choice{}, &analysis.Refusal{
 			Needs: fmt.Sprintf("no published weight is known here for %q%s", want.Breed, suggestion(rows, want.Breed)),
-			Next:  "write the breed as its standard does, or give your standard's weights as a table of your own",
+			Next:  "write the breed as its standard does, or give your standard's weights as a table of your own, named by standard_table in flock.toml",
 		}
 	}
 	if sized != "" {
@@ -64,7 +62,7 @@ func Find(rows []record.PublishedWeight, want Wanted) (Choice, *analysis.Refusal
 	if len(fits) == 0 {
 		return Choice{}, &analysis.Refusal{
 			Needs: fmt.Sprintf("no published weight is known here for %s in size %s", want.Breed, sized),
-			Next:  "check the size, or give your standard's weights as a table of your own",
+			Next:  "check the size, or give your standard's weights as a table of your own, named by standard_table in flock.toml",
 		}
 	}
 	if sizes := sizesOf(fits); len(sizes) > 1 {
@@ -77,7 +75,7 @@ func Find(rows []record.PublishedWeight, want Wanted) (Choice, *analysis.Refusal
 		return slices.Compare(preference(a, want), preference(b, want))
 	})
 	c := Choice{Chosen: fits[0], Others: fits[1:]}
-	c.Foreign = want.Country != "" && !inCountry(c.Chosen, want.Country) && c.Chosen.SourceKind != OwnTable
+	c.Foreign = want.Country != "" && !inCountry(c.Chosen, want.Country) && c.Chosen.SourceKind != record.OwnTable
 	c.Caveats = caveats(c, want)
 	return c, nil
 }
@@ -215,7 +213,7 @@ func preference(w record.PublishedWeight, want Wanted) []int {
 		return 1
 	}
 	return []int{
-		not(w.SourceKind == OwnTable),
+		not(w.SourceKind == record.OwnTable && (want.Class == "" || w.Weights[want.Class].Published()) && varietyDistance(w, want) < 2),
 		not(want.Standard == "" || named(w, want.Standard)),
 		varietyDistance(w, want),
 		not(want.Country == "" || inCountry(w, want.Country)),
@@ -296,7 +294,7 @@ func old(w record.PublishedWeight) bool {
 
 // kindOrder puts the kinds of source nearest to the standard's own text first.
 func kindOrder(kind string) int {
-	order := []string{OwnTable, "standard", "club page", "extension sheet", "public bulletin", "conservation body page",
+	order := []string{record.OwnTable, "standard", "club page", "extension sheet", "public bulletin", "conservation body page",
 		"open standard page", "teaching page", "old book", "encyclopedia page", "magazine article", "web article",
 		"breeder page", "hatchery page", "hobby page", "forum post"}
 	if i := slices.Index(order, kind); i >= 0 {
@@ -308,7 +306,7 @@ func kindOrder(kind string) int {
 func caveats(c Choice, want Wanted) []string {
 	var out []string
 	w := c.Chosen
-	if want.Standard != "" && !named(w, want.Standard) && w.SourceKind != OwnTable {
+	if want.Standard != "" && !named(w, want.Standard) && w.SourceKind != record.OwnTable {
 		out = append(out, fmt.Sprintf("the settings name the standard %q, of which no row for this breed is known here", want.Standard))
 	}
 	if c.Foreign {
@@ -354,13 +352,21 @@ func (c Choice) Differing(class record.Class) []record.PublishedWeight {
 func otherSources(c Choice, class record.Class) string {
 	var parts []string
 	for _, o := range c.Differing(class) {
-		parts = append(parts, fmt.Sprintf("%s %s (%s, %s)", o.Weights[class].Printed, o.Unit, o.Country, o.SourceKind))
+		parts = append(parts, fmt.Sprintf("%s (%s)", o.Figure(class), strings.TrimPrefix(o.Country+", "+o.SourceKind, ", ")))
 	}
 	return strings.Join(parts, "; ")
 }
 
-// RowName names a row by its standard, country and edition, as a report prints it.
+// RowName names a row by its standard, country and edition, as a report prints it; a row of the keeper's own table by that,
+// and by what it says of itself.
 func RowName(w record.PublishedWeight) string {
+	if w.SourceKind == record.OwnTable {
+		parts := []string{w.SourceKind, w.Standard, w.Country}
+		if w.Edition != "" {
+			parts = append(parts, "edition "+w.Edition)
+		}
+		return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
+	}
 	name := w.Standard
 	if name == "not named" || name == "" {
 		name = "standard not named"
@@ -370,6 +376,14 @@ func RowName(w record.PublishedWeight) string {
 		edition = "edition not stated"
 	}
 	return fmt.Sprintf("%s, %s, %s", name, w.Country, edition)
+}
+
+// Origin names a row with where it was found.
+func Origin(w record.PublishedWeight) string {
+	if w.SourceKind == record.OwnTable {
+		return RowName(w) + "; " + w.Source
+	}
+	return RowName(w) + "; " + w.SourceKind + ": " + w.Source
 }
 
 // suggestion names the breeds that are spelled nearly so.

@@ -164,6 +164,10 @@ func (r *Result) claimsOf(s Standing) []analysis.Claim {
 		rule := fmt.Sprintf("written figure for the class %s by %s", p.Band.Text(r.Units), p.Band.Rule)
 		if !s.Weighed {
 			claim.Refusal = &analysis.Refusal{Needs: "no dated weighing of " + label, Next: "weigh " + label}
+			if s.Waiting > 0 {
+				claim.Refusal.Next = "confirm or correct the weighings of " + label + " that are asked about"
+				claim.Caveats = append(claim.Caveats, fmt.Sprintf("weighings that wait for the keeper's confirmation are left out: %d", s.Waiting))
+			}
 			claim.Text = fmt.Sprintf("%s: no dated weighing; %s.", who, rule)
 			out = append(out, claim)
 			continue

@@ -94,9 +94,8 @@ func inverseCurvature(hill Hill, at []float64) [][]float64 {
 			m.SetSym(i, j, (rows[i][j]+rows[j][i])/2)
 		}
 	}
-	var chol mat.Cholesky
-	var inverse mat.SymDense
-	if !chol.Factorize(m) || chol.InverseTo(&inverse) != nil {
+	inverse, ok := inverted(m)
+	if !ok {
 		return nil
 	}
 	out := make([][]float64, n)
@@ -107,4 +106,12 @@ func inverseCurvature(hill Hill, at []float64) [][]float64 {
 		}
 	}
 	return out
+}
+
+// inverted inverts the curvature at a maximum: false where it is not positive definite, so that there is none.
+func inverted(curvature *mat.SymDense) (*mat.SymDense, bool) {
+	var chol mat.Cholesky
+	var inverse mat.SymDense
+	ok := chol.Factorize(curvature) && chol.InverseTo(&inverse) == nil
+	return &inverse, ok
 }

@@ -287,17 +287,13 @@ func standardErrors(p []float64, logLik func([]float64) float64) ([]float64, err
 			information.SetSym(i, j, -second)
 		}
 	}
-	var inverse mat.Dense
-	if err := inverse.Inverse(information); err != nil {
-		return nil, domain("the likelihood is flat at its maximum: %v", err)
+	inverse, ok := inverted(information)
+	if !ok {
+		return nil, domain("the likelihood is flat at its maximum")
 	}
 	se := make([]float64, n)
 	for i := range se {
-		v := inverse.At(i, i)
-		if !(v > 0) {
-			return nil, domain("the likelihood is flat at its maximum")
-		}
-		se[i] = math.Sqrt(v)
+		se[i] = math.Sqrt(inverse.At(i, i))
 	}
 	return se, nil
 }

@@ -17,6 +17,7 @@ import (
 type Carriers struct {
 	Model *carriage.Model // nil where none could be fitted
 	Why   string          // why not
+	At    []record.Ref    // cells of all looks and treatments that the model reads
 	Birds []Carrier       // of the flock today, the likeliest to carry it unseen first: a list of whom to look at, no more
 }
 
@@ -37,6 +38,14 @@ func (v *view) carriers(ctx context.Context) (Carriers, []Timeline, error) {
 	if len(members) == 0 {
 		out.Why = "no bird has a dated look"
 		return out, nil, nil
+	}
+	for _, i := range members {
+		for _, l := range v.looks[i] {
+			out.At = append(out.At, l.At)
+		}
+		for _, d := range v.doses[i] {
+			out.At = append(out.At, d.course.Event.At)
+		}
 	}
 	model, err := carriage.Fit(ctx, flock, float64(v.today))
 	switch {

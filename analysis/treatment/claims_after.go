@@ -3,10 +3,12 @@ package treatment
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"keelmark/analysis"
 	"keelmark/analysis/parasite"
+	"keelmark/analysis/story"
 	"keelmark/ingest/record"
 )
 
@@ -38,14 +40,14 @@ func (o Occasion) claim(subject analysis.Subject, p string, k int, today record.
 		c.Text += fmt.Sprintf(" None were seen on %s looked at in the %d days after it.", plural(s.Birds, "treated bird"), StoryDays)
 	case s.Told:
 		c.Text += fmt.Sprintf(" Live ones were seen after it on %s looked at, first on %s: compatible with %s, at odds of more than %s to 1 against the other stories.",
-			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, storyName(s.Best), oddsFloor(s.odds()))
+			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, story.Name(s.Best), oddsFloor(s.odds()))
 		c.Caveats = append(c.Caveats, "odds above 5 to 1 still go wrong up to once in six")
-		if s.Best == Survivors {
+		if s.Best == story.Survivors {
 			c.Stands = analysis.Against
 		}
 	default:
 		c.Text += fmt.Sprintf(" Live ones were seen after it on %s looked at, first on %s: cannot tell %s, %s and %s apart.",
-			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, storyName(Survivors), storyName(Hatch), storyName(Arrival))
+			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, story.Name(story.Survivors), story.Name(story.Hatch), story.Name(story.Arrival))
 		c.Refusal = &analysis.Refusal{Needs: "five birds looked at, the second treatment dated, the stage noted, and odds above 5 to 1", Next: strings.Join(s.Why, "; ")}
 	}
 	return c
@@ -80,11 +82,9 @@ func oddsFloor(odds float64) string {
 }
 
 func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim {
-	var at []record.Ref
-	for _, s := range t.Spells {
-		at = append(at, s.At...)
-	}
-	c := analysis.Claim{ID: fmt.Sprintf("treatment.return/%s/%d", slug(p), k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
+	at := slices.Clone(t.At)
+	id, p := slug(p), parasite.Plural(p)
+	c := analysis.Claim{ID: fmt.Sprintf("treatment.return/%s/%d", id, k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(at), Dates: len(t.Spells)}, RestsOn: compact(at),
 		Method: "a pen after a course is one time, known between its last look without and its first with a finding", Source: "Turnbull 1976"}
 	head := fmt.Sprintf("After %s (%s)", quoted(t.Product), plural(len(t.Spells), "pen and course followed", "pens and courses followed"))
@@ -100,6 +100,10 @@ func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim
 		c.Refusal = &analysis.Refusal{Needs: "looks until they are seen again", Next: "look every two weeks and write down none seen as well"}
 		if len(t.Spells) == 0 {
 			c.Text = fmt.Sprintf("Cannot say when %s come back after %s because no pen was looked at after it before it was treated again.", p, quoted(t.Product))
+			if t.Early > 0 {
+				c.Text = fmt.Sprintf("Cannot say when %s come back after %s because in all pens that were looked at they were seen within %d days of it, which is no return.", p, quoted(t.Product), CalmDays)
+				c.Caveats = nil
+			}
 		}
 		return c
 	}
@@ -136,24 +140,19 @@ func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim
 
 func (f Freedom) claim(subject analysis.Subject, p string) analysis.Claim {
 	c := analysis.Claim{ID: "treatment.freedom/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
-		N: analysis.Counts{Records: len(f.At), Birds: f.Looked}, RestsOn: compact(f.At),
+		N: analysis.Counts{Records: len(f.At), Birds: f.Looked}, RestsOn: compact(f.RuleAt),
 		Method: "birds taken to be picked at random", Source: "hypergeometric sum, Cameron & Baldock 1998"}
-	switch {
-	case f.Looked == 0:
-		c.Text = fmt.Sprintf("Cannot say whether %s are in the flock because none of its %s was looked at in the last %d days.", p, plural(f.Flock, "bird"), parasite.SeenDays)
-		c.Refusal = &analysis.Refusal{Needs: "looks within 28 days", Next: "look at as many birds as you can this week, the ones longest unseen first"}
-		return c
-	case f.Found > 0:
-		c.Stands = analysis.Against
-		c.Text = fmt.Sprintf("Seen on %d of %s looked at in the last %d days, of a flock of %d.", f.Found, plural(f.Looked, "bird"), parasite.SeenDays, f.Flock)
-		return c
+	if f.Fitted {
+		c.Pool = []string{"treatment.sensitivity/" + slug(p)}
 	}
-	c.Text = fmt.Sprintf("None seen on %d of %s in the last %d days.", f.Looked, plural(f.Flock, "bird"), parasite.SeenDays)
-	for _, m := range f.Missed {
-		if m.Share == 0.1 || m.Share == 0.2 || len(f.Missed) == 1 {
-			c.Text += fmt.Sprintf(" Had %s carried them, the looks would have missed it with a chance of %s.", plural(m.Infested, "bird"), chance(m.Chance))
+	c.Text = fmt.Sprintf("None seen on %d of %s in the last %d days: such looks would have missed %s", f.Looked, plural(f.Flock, "bird"), parasite.SeenDays, parasite.Plural(p))
+	for i, m := range f.Missed {
+		if i > 0 {
+			c.Text += ","
 		}
+		c.Text += fmt.Sprintf(" on %s with a chance of %s", plural(m.Infested, "bird"), chance(m.Chance))
 	}
+	c.Text += "."
 	if f.Clear {
 		c.Stands = analysis.For
 		c.Text += " Two rounds at least 21 days apart, each at enough birds, found none: by the rule of two rounds the looks are clear of them."
@@ -169,23 +168,20 @@ func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) [
 	see := analysis.Claim{ID: "treatment.sensitivity/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		Method: "hidden states of birds in continuous time, pens coupled by their mean, fitted by maximum likelihood", Source: "Jackson et al. 2003"}
 	if s.Model == nil {
-		see.Text = fmt.Sprintf("Cannot say how often a look misses %s, nor how likely an unseen bird carries them, because %s.", p, s.Why)
+		see.Text = fmt.Sprintf("Cannot say how often a look misses %s, nor how likely an unseen bird carries them, because %s.", parasite.Plural(p), s.Why)
 		see.Refusal = &analysis.Refusal{Needs: "repeat looks", Next: "look at the same ten birds twice within a week, some of them with findings"}
 		return []analysis.Claim{see}
 	}
 	m := s.Model
 	see.N = analysis.Counts{Records: m.Looks, Birds: m.Birds}
-	for _, b := range s.Birds {
-		see.RestsOn = append(see.RestsOn, b.At...)
-	}
-	see.RestsOn = compact(see.RestsOn)
+	see.RestsOn = compact(s.At)
 	if m.Told {
 		see.Estimate = &analysis.Estimate{Value: 100 * m.See.Value, Low: 100 * m.See.Low, High: 100 * m.See.High, Level: level, Unit: "%"}
 		see.Text = fmt.Sprintf("A look sees %s on about %.0f in 100 birds that carry them (%.0f to %.0f %%; %s, %s).",
-			p, 100*m.See.Value, 100*m.See.Low, 100*m.See.High, plural(m.Looks, "look"), plural(m.Repeats, "quick repeat"))
+			parasite.Plural(p), 100*m.See.Value, 100*m.See.Low, 100*m.See.High, plural(m.Looks, "look"), plural(m.Repeats, "quick repeat"))
 		see.Caveats = []string{"a look is taken never to see what is not there"}
 	} else {
-		see.Text = fmt.Sprintf("Cannot say how often a look misses %s because %s. Chances below hold for looks that see 50 to 90 in 100.", p, m.Why)
+		see.Text = fmt.Sprintf("Cannot say how often a look misses %s because %s. Chances below hold for looks that see 50 to 90 in 100.", parasite.Plural(p), m.Why)
 		see.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("%d pairs of looks within two weeks, with a finding", 20), Next: "look at ten birds again a week after a finding, before treating"}
 	}
 	out := []analysis.Claim{see}
@@ -207,7 +203,7 @@ func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) [
 		names = append(names, fmt.Sprintf("%s (%.0f to %.0f %%)", b.Bird.Label(), 100*b.Chance.Low, 100*b.Chance.High))
 	}
 	out = append(out, analysis.Claim{ID: "treatment.unseen/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
-		Text: fmt.Sprintf("Whom to look at next for %s, by the chance of carrying them unseen today: %s. It says nothing else of a bird.", p, list(names)),
+		Text: fmt.Sprintf("Whom to look at next for %s, by the chance of carrying them unseen today: %s. It says nothing else of a bird.", parasite.Plural(p), list(names)),
 		N:    analysis.Counts{Birds: len(unseen), Records: m.Looks}, Pool: []string{see.ID}, Method: see.Method, Source: see.Source,
 		Refusal: &analysis.Refusal{Needs: "a look at each", Next: "look at these first"}})
 	for _, b := range unseen {
@@ -226,7 +222,7 @@ func (b Carrier) claim(p string, see analysis.Claim, today record.Day) analysis.
 		last = fmt.Sprintf("was last looked at %s ago", plural(int(today-b.Last), "day"))
 	}
 	c.Text = fmt.Sprintf("%s %s for %s; from its looks, its pen and the flock's history, the chance that it carries them today is about %.0f %% (%.0f to %.0f %%).",
-		b.Bird.Label(), last, p, 100*b.Chance.Value, 100*b.Chance.Low, 100*b.Chance.High)
+		b.Bird.Label(), last, parasite.Plural(p), 100*b.Chance.Value, 100*b.Chance.Low, 100*b.Chance.High)
 	return c
 }
 
@@ -268,9 +264,9 @@ func (t Trial) claim(subject analysis.Subject) analysis.Claim {
 			later += len(r.Birds)
 		}
 	}
-	c.N = analysis.Counts{Birds: early + later}
+	c.N, c.RestsOn = analysis.Counts{Birds: early + later}, compact(t.At)
 	c.Text = fmt.Sprintf("If %s need treating, a fair trial could begin on %s: %s drawn by lot are treated on that day and %s on %s, so that every bird is treated (table trial). Look at all birds on both days before treating. Stop: a bird with a heavy load, or unwell, is treated at once, whichever group it is in; note it and count it in the group it was drawn into.",
-		t.Parasite, t.Start, plural(early, "bird"), plural(later, "bird"), t.Start+TrialWait)
+		parasite.Plural(t.Parasite), t.Start, plural(early, "bird"), plural(later, "bird"), t.Start+TrialWait)
 	c.Caveats = []string{"product, amount and repeats as the label or a vet says; the second treatment of the first group as the label gives it", t.power()}
 	return c
 }

@@ -13,10 +13,12 @@ import (
 type Freedom struct {
 	Flock, Looked, Found int // birds today; of them looked at within parasite.SeenDays; of those, found
 	Sensitivity          float64
+	Fitted               bool // the sensitivity comes from the flock's own repeat looks
 	Missed               []Missed
-	Clear                bool   // the rule of two rounds is met
-	Rule                 string // why not
-	At                   []record.Ref
+	Clear                bool         // the rule of two rounds is met
+	Rule                 string       // why not
+	At                   []record.Ref // cells of the looks within parasite.SeenDays
+	RuleAt               []record.Ref // of all looks, which the rule reads
 }
 
 // Missed is the chance that looks which found nothing missed an infestation of a share of the flock.
@@ -54,7 +56,7 @@ func (v *view) freedom(sensitivity float64) Freedom {
 		f.Found += one(hit)
 	}
 	if f.Found == 0 && f.Looked > 0 {
-		for _, share := range []float64{0.05, 0.1, 0.2, 0.3} {
+		for _, share := range []float64{0.1, 0.2} {
 			infested := max(1, int(math.Ceil(share*float64(f.Flock))))
 			chance, err := stat.MissProbability(f.Flock, infested, f.Looked, sensitivity)
 			if err == nil && (len(f.Missed) == 0 || f.Missed[len(f.Missed)-1].Infested != infested) {
@@ -63,6 +65,11 @@ func (v *view) freedom(sensitivity float64) Freedom {
 		}
 	}
 	f.Clear, f.Rule = v.twice(today, sensitivity)
+	for _, i := range today {
+		for _, l := range v.looks[i] {
+			f.RuleAt = append(f.RuleAt, l.At)
+		}
+	}
 	return f
 }
 

@@ -31,12 +31,14 @@ type gathered struct {
 	looks   []parasite.Look
 	more    map[record.Ref]record.Observation
 	renamed map[string]string
-	leftOut []LeftOut
+	// renamedAt are the cells of the looks under both names.
+	renamedAt map[string][]record.Ref
+	leftOut   []LeftOut
 }
 
-func gather(d *record.Dataset, p *parasite.Result, today record.Day) *gathered {
+func gather(d *record.Dataset, looks []parasite.Look, courses []parasite.Course, today record.Day) *gathered {
 	g := &gathered{flock: d.Name, today: today, birds: d.Birds, index: map[string]int{}, here: analysis.PresenceOf(d), gone: map[string]record.Day{},
-		more: map[record.Ref]record.Observation{}, renamed: map[string]string{}}
+		more: map[record.Ref]record.Observation{}, renamed: map[string]string{}, renamedAt: map[string][]record.Ref{}}
 	for i, b := range d.Birds {
 		g.index[b.ID] = i
 	}
@@ -52,7 +54,7 @@ func gather(d *record.Dataset, p *parasite.Result, today record.Day) *gathered {
 			g.more[o.At] = o
 		}
 	}
-	for _, c := range p.Courses {
+	for _, c := range courses {
 		switch {
 		case c.Event.On.Last-c.Event.On.First > VagueDays:
 			g.leave(c, "its date is not known to the day, so what came before it and what after is not known")
@@ -64,7 +66,7 @@ func gather(d *record.Dataset, p *parasite.Result, today record.Day) *gathered {
 			g.courses = append(g.courses, c)
 		}
 	}
-	for _, l := range p.Looks {
+	for _, l := range looks {
 		if l.Bird == "" || l.On.Last-l.On.First > VagueDays {
 			continue
 		}
@@ -77,7 +79,7 @@ func gather(d *record.Dataset, p *parasite.Result, today record.Day) *gathered {
 }
 
 func (g *gathered) leave(c parasite.Course, why string) {
-	g.leftOut = append(g.leftOut, LeftOut{c.Event.At, fmt.Sprintf("The treatment on %s is left out: %s.", c.Event.On, why)})
+	g.leftOut = append(g.leftOut, LeftOut{c.Event.At, c.Event.On, why})
 }
 
 // absent says why a bird cannot have been treated on a day.
@@ -88,10 +90,10 @@ func (g *gathered) absent(e record.Event) string {
 	}
 	b := g.birds[i]
 	if b.Hatched.Known() && b.Hatched.First > e.On.First {
-		return fmt.Sprintf("%s hatched on %s, after it", b.Label(), b.Hatched)
+		return fmt.Sprintf("%s hatched on %s, later", b.Label(), b.Hatched)
 	}
 	if day, ok := g.gone[e.Bird]; ok {
-		return fmt.Sprintf("%s had died or left on %s, before it", b.Label(), day)
+		return fmt.Sprintf("%s had died or left on %s, earlier", b.Label(), day)
 	}
 	return b.Label() + " was not in the flock on that day"
 }
@@ -102,6 +104,7 @@ func (g *gathered) rename() {
 	type span struct {
 		first, last record.Day
 		birds       map[string]bool
+		at          []record.Ref
 	}
 	pens := map[string]*span{}
 	var names []string
@@ -111,12 +114,12 @@ func (g *gathered) rename() {
 		}
 		s := pens[l.Pen]
 		if s == nil {
-			s = &span{l.On.First, l.On.First, map[string]bool{}}
+			s = &span{first: l.On.First, birds: map[string]bool{}}
 			pens[l.Pen] = s
 			names = append(names, l.Pen)
 		}
 		s.last = max(s.last, l.On.First)
-		s.birds[l.Bird] = true
+		s.birds[l.Bird], s.at = true, append(s.at, l.At)
 	}
 	for _, old := range names {
 		for _, later := range names {
@@ -131,7 +134,7 @@ func (g *gathered) rename() {
 				}
 			}
 			if same >= 3 && 5*same >= 4*max(len(a.birds), len(b.birds)) {
-				g.renamed[old] = later
+				g.renamed[old], g.renamedAt[old] = later, compact(append(slices.Clone(a.at), b.at...))
 			}
 		}
 	}

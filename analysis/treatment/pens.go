@@ -50,41 +50,41 @@ func (e *Effect) pens() []penUnit {
 }
 
 // byPens returns the chance, over all ways to have drawn as many pens of each occasion, of a difference at least as
-// large.
-func (e *Effect) byPens() (float64, bool) {
+// large after the treatment, and of one at least as large before it.
+func (e *Effect) byPens() (after, before float64, ok bool) {
 	units := e.pens()
 	var sides [2]int
 	for _, u := range units {
 		sides[one(u.treated)]++
 	}
 	if min(sides[0], sides[1]) < LeastPens {
-		return 1, false
+		return 1, 1, false
 	}
-	groups := map[int][]penUnit{}
-	var order []int
-	for _, u := range units {
-		if len(groups[u.occasion]) == 0 {
-			order = append(order, u.occasion)
-		}
-		groups[u.occasion] = append(groups[u.occasion], u)
-	}
-	var list [][]float64
-	var drawn []int
+	after = drawn(units, func(u penUnit) float64 { return u.score / float64(u.n) })
+	return after, drawn(units, func(u penUnit) float64 { return float64(u.before) / float64(u.n) }), true
+}
+
+// drawn is the chance, had the lot fallen otherwise within each occasion, of scores of the treated as far from the mean.
+func drawn(units []penUnit, score func(penUnit) float64) float64 {
+	index := map[int]int{}
+	var groups [][]float64
+	var treated []int
 	seen := 0.0
-	for _, o := range order {
-		var scores []float64
-		k := 0
-		for _, u := range groups[o] {
-			s := u.score / float64(u.n)
-			scores = append(scores, s)
-			if u.treated {
-				k++
-				seen += s
-			}
+	for _, u := range units {
+		g, ok := index[u.occasion]
+		if !ok {
+			g = len(groups)
+			index[u.occasion] = g
+			groups, treated = append(groups, nil), append(treated, 0)
 		}
-		list, drawn = append(list, scores), append(drawn, k)
+		s := score(u)
+		groups[g] = append(groups[g], s)
+		if u.treated {
+			treated[g]++
+			seen += s
+		}
 	}
-	return permute(list, drawn, seen), true
+	return permute(groups, treated, seen)
 }
 
 // lowerByPens is the reduction over all pens with pens as units.

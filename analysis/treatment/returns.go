@@ -33,6 +33,7 @@ type Returns struct {
 	Pens    int // pens among those
 	Curve   stat.Turnbull
 	Exact   *stat.SurvivalCurve // where all returns are known to ExactDays
+	At      []record.Ref        // cells of the courses and of all looks that were followed
 	Early   int                 // pens with a finding within CalmDays, which is no return
 }
 
@@ -44,6 +45,7 @@ func (v *view) returns(product string, occasions []Occasion) Returns {
 	out := Returns{Product: product}
 	var pens []string
 	for _, o := range occasions {
+		out.At = append(out.At, o.At...)
 		byPen := map[string][]int{}
 		var order []string
 		for _, i := range o.birds {
@@ -63,6 +65,7 @@ func (v *view) returns(product string, occasions []Occasion) Returns {
 				continue
 			}
 			r.Pen = name
+			out.At = append(out.At, r.At...)
 			if r.Seen != 0 && r.Seen <= o.Last+CalmDays { // survivors or the expected hatch: not a return
 				out.Early++
 				continue

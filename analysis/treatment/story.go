@@ -1,11 +1,11 @@
 package treatment
 
 import (
-	"math"
 	"slices"
 	"strings"
 
 	"keelmark/analysis/parasite"
+	"keelmark/analysis/story"
 	"keelmark/ingest/record"
 )
 
@@ -17,52 +17,17 @@ const (
 	StoryDays       = 42 // looks so long after the first treatment count
 )
 
-// The stories.
-const (
-	Survivors = iota // live ones outlasted the treatment
-	Hatch            // eggs that no treatment reaches hatched after it
-	Arrival          // new ones came in after it
-	stories
-)
-
-func storyName(k int) string {
-	return [stories]string{"survivors of the treatment", "the expected hatch of eggs laid before it", "a new arrival after it"}[k]
-}
-
-// Stage is what a note says of the live ones that were seen.
-type Stage uint8
-
-// The stages.
-const (
-	StageNotSaid Stage = iota
-	Young              // only pale, small ones
-	Grown              // full-grown ones among them
-)
-
-// After is one look after a treatment.
-type After struct {
-	Day   float64 // after the first treatment
-	Found bool
-	Stage Stage
-}
-
-// Checked is one treated bird and the looks at it afterwards.
-type Checked struct {
-	Carried float64 // chance that it carried the parasite when treated: 1 where it was found
-	Looks   []After
-}
-
 // Story is what the looks after one occasion say.
 type Story struct {
-	Birds, Found int              // birds looked at within StoryDays, birds on which something was found
-	Staged       int              // findings that say the stage
-	Findings     int              // looks that found something
-	Chances      [stories]float64 // with equal chances before; all 0 where nothing was found
-	Told         bool             // odds may be printed
-	Best         int              // the likeliest story
-	Why          []string         // why they are not: what to note next time
-	At           []record.Ref     // cells of the looks
-	FirstSeen    record.Day       // first finding
+	Birds, Found int                  // birds looked at within StoryDays, birds on which something was found
+	Staged       int                  // findings that say the stage
+	Findings     int                  // looks that found something
+	Chances      [story.Kinds]float64 // with equal chances before; all 0 where nothing was found
+	Told         bool                 // odds may be printed
+	Best         int                  // the likeliest story
+	Why          []string             // why they are not: what to note next time
+	At           []record.Ref         // cells of the looks
+	FirstSeen    record.Day           // first finding
 }
 
 // odds of the likeliest story against the others together.
@@ -71,17 +36,18 @@ func (s Story) odds() float64 { return s.Chances[s.Best] / max(1-s.Chances[s.Bes
 // story gathers what was seen after an occasion and weighs it.
 func (v *view) story(o Occasion) Story {
 	var s Story
-	var birds []Checked
+	var birds []story.Bird
 	found, looked := 0, 0
 	for _, i := range o.birds {
 		if l, ok := last(v.looks[i], o.First-BeforeDays, o.First); ok {
 			looked++
+			s.At = append(s.At, l.At)
 			found += one(l.Finding == parasite.Found)
 		}
 	}
 	before := min(1, (float64(found)+0.5)/(float64(looked)+1)/parasite.Sensitivity)
 	for _, i := range o.birds {
-		c := Checked{Carried: before}
+		c := story.Bird{Carried: before}
 		if l, ok := last(v.looks[i], o.First-BeforeDays, o.First); ok {
 			c.Carried = before * (1 - parasite.Sensitivity) / (1 - before*parasite.Sensitivity + 1e-9)
 			if l.Finding == parasite.Found {
@@ -94,11 +60,11 @@ func (v *view) story(o Occasion) Story {
 			if day <= 0 || day > StoryDays || v.treatedIn(i, max(o.Last, o.First)+1, l.On.First) {
 				continue
 			}
-			a := After{Day: float64(day), Found: l.Finding == parasite.Found}
+			a := story.After{Day: float64(day), Found: l.Finding == parasite.Found}
 			if a.Found {
 				a.Stage = v.stage(l)
 				s.Findings++
-				s.Staged += one(a.Stage != StageNotSaid)
+				s.Staged += one(a.Stage != story.StageNotSaid)
 				any = true
 				if s.FirstSeen == 0 || l.On.First < s.FirstSeen {
 					s.FirstSeen = l.On.First
@@ -120,7 +86,7 @@ func (v *view) story(o Occasion) Story {
 	if o.Second != 0 {
 		second = float64(o.Second - o.First)
 	}
-	s.Chances = Weigh(birds, second, v.cycle)
+	s.Chances = story.Weigh(birds, second, v.cycle)
 	for k, p := range s.Chances {
 		if p > s.Chances[s.Best] {
 			s.Best = k
@@ -146,7 +112,7 @@ func (v *view) story(o Occasion) Story {
 }
 
 // stage reads what a look's cell and note say of the live ones.
-func (v *view) stage(l parasite.Look) Stage {
+func (v *view) stage(l parasite.Look) story.Stage {
 	o := v.more[l.At]
 	text := strings.ToLower(l.Text + " " + o.Detail().Note + " " + o.Detail().Word)
 	has := func(words ...string) bool {
@@ -154,109 +120,9 @@ func (v *view) stage(l parasite.Look) Stage {
 	}
 	switch {
 	case has("adult", "full grown", "full-grown", "grown", "big one", "large one"):
-		return Grown
+		return story.Grown
 	case has("nymph", "pale", "young", "small", "tiny", "immature", "larva", "baby"):
-		return Young
+		return story.Young
 	}
-	return StageNotSaid
-}
-
-// Weigh returns the chances of the three stories, equal before, given looks at treated birds; second is the day of the
-// second treatment, 0 for none. The likelihood of each is averaged over the published ranges of the life cycle, over
-// the sensitivity of a look from 0.5 to 0.9, and over how many birds each story reaches.
-//
-// Source: windows as derived in Keelmark's domain notes 3.2 and 3.3; Bayes' rule with equal priors.
-func Weigh(birds []Checked, second float64, cycle parasite.LifeCycle) [stories]float64 {
-	groups, n := alike(birds)
-	horizon := 1.0
-	for _, b := range groups {
-		for _, l := range b.Looks {
-			horizon = max(horizon, l.Day)
-		}
-	}
-	var sums [stories]average
-	for _, eye := range eyes() {
-		for _, grown := range span(cycle.ToAdult) {
-			for _, egg := range span(cycle.Egg) {
-				t := times{second, egg, grown}
-				for _, h := range []float64{0.35, 0.55, 0.75, 0.95} {
-					sums[Hatch].add(total(groups, n, func(b Checked) float64 { return t.hatch(b, h, eye) }))
-				}
-				for _, q := range []float64{0.15, 0.3, 0.5, 0.7, 0.9} {
-					for _, again := range []float64{q, (1 + q) / 2} {
-						for _, h := range []float64{0, 0.6} {
-							sums[Survivors].add(total(groups, n, func(b Checked) float64 { return t.survive(b, q, again, h, eye) }))
-						}
-					}
-				}
-			}
-		}
-		for i := range 8 {
-			day := horizon * (float64(i) + 0.5) / 8
-			for _, reach := range []float64{0.15, 0.35, 0.6, 0.9} {
-				for _, pace := range []float64{2, 8, 20} {
-					sums[Arrival].add(total(groups, n, func(b Checked) float64 { return arrive(b, day, reach, pace, second, eye) }))
-				}
-			}
-		}
-	}
-	top := max(sums[0].log(), sums[1].log(), sums[2].log())
-	var out [stories]float64
-	var all float64
-	for k := range out {
-		out[k] = math.Exp(sums[k].log() - top)
-		all += out[k]
-	}
-	for k := range out {
-		out[k] /= all
-	}
-	return out
-}
-
-// average adds up likelihoods given by their logarithms.
-type average struct{ top, sum, n float64 }
-
-func (a *average) add(log float64) {
-	if a.n == 0 {
-		a.top = log
-	}
-	if log > a.top {
-		a.sum *= math.Exp(a.top - log)
-		a.top = log
-	}
-	a.sum += math.Exp(log - a.top)
-	a.n++
-}
-
-func (a *average) log() float64 { return a.top + math.Log(a.sum/a.n) }
-
-// span is the ends and the middle of a range.
-func span(d parasite.Days) []float64 {
-	if d.Low == d.High {
-		return []float64{d.Low}
-	}
-	return []float64{d.Low, (d.Low + d.High) / 2, d.High}
-}
-
-// alike joins birds with the same looks, so that each is computed once.
-func alike(birds []Checked) (groups []Checked, n []float64) {
-	for _, b := range birds {
-		i := slices.IndexFunc(groups, func(g Checked) bool {
-			return math.Abs(g.Carried-b.Carried) < 1e-9 && slices.Equal(g.Looks, b.Looks)
-		})
-		if i < 0 {
-			groups, n = append(groups, b), append(n, 0)
-			i = len(groups) - 1
-		}
-		n[i]++
-	}
-	return groups, n
-}
-
-func total(groups []Checked, n []float64, f func(Checked) float64) float64 {
-	var log float64
-	for i, g := range groups {
-		log += n[i] * math.Log(max(f(g), 1e-12))
-	}
-	return log
+	return story.StageNotSaid
 }

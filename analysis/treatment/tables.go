@@ -6,6 +6,7 @@ import (
 
 	"keelmark/analysis"
 	"keelmark/analysis/stat"
+	"keelmark/analysis/story"
 )
 
 // Tables are the comparisons, the courses with what is due, the returns, the birds to look at, what looks can miss, and
@@ -78,7 +79,7 @@ func (r *Result) courseTable() analysis.Table {
 			}
 			switch {
 			case o.Story.Told:
-				row[12] = storyName(o.Story.Best)
+				row[12] = story.Name(o.Story.Best)
 			case o.Story.Found > 0:
 				row[12] = "cannot tell"
 			}

@@ -45,6 +45,7 @@ type Result struct {
 	Course    bool // any treatment at all
 	LeftOut   []LeftOut
 	RenamedAs map[string]string // pens that go by a later name
+	renamedAt map[string][]record.Ref
 	claims    []analysis.Claim
 }
 
@@ -75,6 +76,7 @@ type Timeline struct {
 // LeftOut is a treatment that no analysis can use, and why.
 type LeftOut struct {
 	At  record.Ref
+	On  record.Date
 	Why string
 }
 
@@ -82,19 +84,14 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if o.TrialIn < 0 || o.TrialIn > 365 {
 		return nil, fmt.Errorf("treatment: trial_in %d; use 0 to 365 days", o.TrialIn)
 	}
-	found, err := parasite.Spec().Run(ctx, c, d, nil)
-	if err != nil {
-		return nil, err
-	}
-	p, ok := found.(*parasite.Result)
-	if !ok {
-		return nil, fmt.Errorf("treatment: the analysis of parasites gave a %T", found)
-	}
-	r := &Result{Today: c.Today, Flock: d.Name, Course: len(p.Courses) > 0}
-	g := gather(d, p, c.Today)
-	r.RenamedAs, r.LeftOut = g.renamed, g.leftOut
+	looks := parasite.Looks(d, c.Settings.Scales, c.Today)
+	courses, _ := parasite.Courses(d, c.Today) // those without a date the analysis of parasites names
+	parasites := parasite.Named(looks)
+	r := &Result{Today: c.Today, Flock: d.Name, Course: len(courses) > 0}
+	g := gather(d, looks, courses, c.Today)
+	r.RenamedAs, r.renamedAt, r.LeftOut = g.renamed, g.renamedAt, g.leftOut
 	known := false
-	for _, name := range p.Parasites {
+	for _, name := range parasites {
 		if cycle, ok := parasite.LifeCycleOf(name); ok && !cycle.OnBird || o.Parasite != "" && name != o.Parasite {
 			continue
 		}
@@ -106,9 +103,9 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 		r.Parasites = append(r.Parasites, j)
 	}
 	if o.Parasite != "" && !known {
-		return nil, fmt.Errorf("treatment: the records look for no %q on birds; they look for: %s", o.Parasite, strings.Join(p.Parasites, ", "))
+		return nil, fmt.Errorf("treatment: the records look for no %q on birds; they look for: %s", o.Parasite, strings.Join(parasites, ", "))
 	}
-	r.Worms = wormTrials(d, p)
+	r.Worms = wormTrials(d, courses)
 	r.Trial = g.propose(r.Parasites, c.Today+record.Day(o.TrialIn))
 	r.claims = r.write(d)
 	return r, nil
@@ -147,6 +144,7 @@ func (g *gathered) judge(ctx context.Context, name string) (Judged, error) {
 		see = m.See.Low
 	}
 	j.Freedom = v.freedom(see)
+	j.Freedom.Fitted = see != parasite.Sensitivity
 	return j, nil
 }
 

@@ -14,6 +14,7 @@ import (
 	"keelmark/analysis"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/stat"
+	"keelmark/analysis/story"
 	"keelmark/ingest/record"
 )
 
@@ -23,20 +24,8 @@ const today = record.Day(20400) // 2025-11-08
 
 func gatherOf(t *testing.T, d *record.Dataset, today record.Day) *gathered {
 	t.Helper()
-	r, err := parasite.Spec().Run(context.Background(), analysis.Context{Today: today}, d, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return gather(d, r.(*parasite.Result), today)
-}
-
-func lice(t *testing.T) parasite.LifeCycle {
-	t.Helper()
-	c, ok := parasite.LifeCycleOf(record.Lice)
-	if !ok {
-		t.Fatal("no life cycle of lice")
-	}
-	return c
+	courses, _ := parasite.Courses(d, today)
+	return gather(d, parasite.Looks(d, nil, today), courses, today)
 }
 
 // flock has n birds, in the pens given by turns.
@@ -193,7 +182,7 @@ func TestStoriesNeedWhatTellsThemApart(t *testing.T) {
 		r := analyse(t, d, today)
 		return r.Parasites[0].Occasions[0].Story, claim(t, r, "treatment.after")
 	}
-	if s, c := make(8, true, "few small pale ones"); !s.Told || s.Best != Hatch || !strings.Contains(c.Text, "expected hatch") || c.Refusal != nil {
+	if s, c := make(8, true, "few small pale ones"); !s.Told || s.Best != story.Hatch || !strings.Contains(c.Text, "expected hatch") || c.Refusal != nil {
 		t.Errorf("%+v %s", s, c.Text)
 	}
 	for name, got := range map[string]analysis.Claim{
@@ -379,7 +368,7 @@ func TestBadInputAnswersInWords(t *testing.T) {
 			}
 			treat(d, i, 88)
 		}
-		said(name, d, "Cannot say that the treatment did it")
+		said(name, d, "Cannot say what the treatment did because")
 	}
 
 	d = flock(9, "A")
@@ -397,7 +386,7 @@ func TestBadInputAnswersInWords(t *testing.T) {
 		d.Observations = append(d.Observations, record.Observation{Bird: d.Birds[i].ID, On: record.On(today - 5), Trait: record.Parasite, Parasite: record.Lice,
 			Form: record.Ordinal, Value: float64(i % 3), Scale: "not declared", At: at(d)})
 	}
-	said("unknown scale", d, "Seen on 6 of 9 birds")
+	said("unknown scale", d, "there are too few looks")
 
 	d = flock(10, "Old Shed")
 	for i := range 10 {
@@ -480,5 +469,60 @@ func BenchmarkFlock(b *testing.B) {
 		if _, err := Spec().Run(context.Background(), analysis.Context{Today: simStart + 3*365}, d, nil); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+func TestARangeOfFewerIsReadAsMoreBelowNought(t *testing.T) {
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{{64, 93, "64 to 93 % fewer"}, {-38, 43, "from 38 % more to 43 % fewer"}, {-197, -9, "9 to 197 % more"}, {-0.2, 40, "0 to 40 % fewer"}} {
+		if got := fewerOrMore(c.low, c.high); got != c.want {
+			t.Errorf("%g to %g: %q, want %q", c.low, c.high, got, c.want)
+		}
+	}
+}
+
+// The plan that the analysis itself proposes can be analysed: a second treatment on day 8, a look on day 14, and then the
+// others' turn.
+func TestTheProposedTrialIsAnalysed(t *testing.T) {
+	d := flock(40, "A", "B")
+	for i := range 40 {
+		early := i%4 < 2
+		look(d, i, 100, true, "")
+		look(d, i, 86, !early, "")
+		look(d, i, 72, false, "")
+		for _, ago := range []record.Day{100, 92} {
+			if !early {
+				ago -= 14
+			}
+			treat(d, i, ago)
+		}
+	}
+	e := analyse(t, d, today).Parasites[0].Effects[0]
+	if e.Unit != "bird" || e.Treated != 20 || e.Untreated != 20 || e.TreatedAfter != 0 || e.UntreatedAfter != 20 || !e.differs() {
+		t.Errorf("%s, %d treated (%d after), %d untreated (%d after), missing %q", e.Unit, e.Treated, e.TreatedAfter, e.Untreated, e.UntreatedAfter, e.Missing)
+	}
+	if len(e.Warnings) > 0 {
+		t.Errorf("%v", e.Warnings)
+	}
+}
+
+// A treatment of those that had findings is no trial, and every sentence on it says so.
+func TestPickedBirdsAreWarnedOf(t *testing.T) {
+	d := flock(40, "A", "B")
+	for i := range 40 {
+		picked := i%2 == 0 || i%3 == 0 && i > 30
+		look(d, i, 60, picked || i%5 == 0, "")
+		look(d, i, 44, picked && i%4 == 0, "")
+		if picked {
+			treat(d, i, 60)
+		}
+	}
+	r := analyse(t, d, today)
+	c := claim(t, r, "treatment.effect")
+	if c.Stands != analysis.Open || !strings.Contains(c.Text+strings.Join(c.Caveats, " "), "who was treated was not left to chance") ||
+		strings.Contains(strings.Join(c.Caveats, " "), "without regard to the bird") {
+		t.Errorf("%s %q %v", c.Stands, c.Text, c.Caveats)
 	}
 }

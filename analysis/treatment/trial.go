@@ -19,8 +19,9 @@ type Trial struct {
 	Start    record.Day
 	Unit     string // "pen" or "bird"
 	Rows     []TrialRow
-	Orders   float64 // number of ways in which the lot could have fallen; 1 over it is the smallest chance the test can show
-	Missing  string  // why no plan is made
+	Orders   float64      // number of ways in which the lot could have fallen; 1 over it is the smallest chance the test can show
+	Missing  string       // why no plan is made
+	At       []record.Ref // cells of the looks by which the parasite was picked
 }
 
 // TrialRow is one unit of the plan.
@@ -50,6 +51,7 @@ func (g *gathered) propose(judged []Judged, start record.Day) Trial {
 	t := Trial{Start: start, Parasite: record.Lice, Orders: 1}
 	recent := -1
 	for _, j := range judged { // of the parasite that was seen most of late
+		t.At = append(t.At, j.Freedom.At...)
 		if n := j.Freedom.Found; n > recent {
 			recent, t.Parasite = n, j.Parasite
 		}

@@ -81,3 +81,15 @@ func quoted(product string) string {
 }
 
 func days(from, to record.Day) string { return fmt.Sprintf("%s to %s", from, to) }
+
+// fewerOrMore prints a range of percent fewer; below 0 it is more.
+func fewerOrMore(low, high float64) string {
+	low, high = math.Round(low)+0, math.Round(high)+0 // 0 added to minus 0 is 0
+	switch {
+	case high < 0:
+		return fmt.Sprintf("%.0f to %.0f %% more", -high, -low)
+	case low < 0:
+		return fmt.Sprintf("from %.0f %% more to %.0f %% fewer", -low, high)
+	}
+	return fmt.Sprintf("%.0f to %.0f %% fewer", low, high)
+}

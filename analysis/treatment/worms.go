@@ -32,10 +32,10 @@ type WormTrial struct {
 }
 
 // wormTrials reads the egg counts about each treatment against worms.
-func wormTrials(d *record.Dataset, p *parasite.Result) []WormTrial {
+func wormTrials(d *record.Dataset, courses []parasite.Course) []WormTrial {
 	var out []WormTrial
 	var birds [][]string // of each
-	for _, c := range p.Courses {
+	for _, c := range courses {
 		if !strings.Contains(strings.ToLower(c.Against+" "+c.Product+" "+c.Event.Text), "worm") || c.Event.On.Last-c.Event.On.First > VagueDays {
 			continue
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -188,7 +189,7 @@ func asRead(at record.Ref, flocks []*record.Dataset) (standing, bool) {
 			}
 			s := standing{label: readAs(o)}
 			if o.Form == record.Measured && o.Trait == record.Weight {
-				s.value = fmt.Sprintf("%g g", o.Value)
+				s.value = fmt.Sprintf("%g g", math.Round(10*o.Value)/10) // an ounce is 28.3495 g, and no scale tells them apart
 			} else if o.Form == record.Measured && o.Scale != "words" {
 				s.value = fmt.Sprintf("%g", o.Value)
 			}

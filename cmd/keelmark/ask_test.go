@@ -67,7 +67,8 @@ Question 3  (3 more)
   Noted; the records stay as they were read.
 
 Question 4
-  bare.csv, C9: "†" seems to say that the bird has died; confirm the day, or leave the cell empty
+  bare.csv, C9: "†" seems to say that the bird died on 22 March 2025; confirm the day, or leave the
+    cell empty
     a) as it was read: died on 2025-03-22
     b) leave it empty
     or write the day, such as 2025-03-01

@@ -104,7 +104,7 @@ func (f *sourceFlags) options(w world) (ingest.Options, error) {
 		return ingest.Options{}, err
 	}
 	today, err := f.day()
-	return ingest.Options{Today: today, Settings: settings, Progress: progress(w.err)}, err
+	return ingest.Options{Today: today, Settings: settings, StandardTable: f.table, Progress: progress(w.err)}, err
 }
 
 // putOut writes what check found: to the file that was named, a page without one to the folder of reports, all

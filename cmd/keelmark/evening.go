@@ -53,7 +53,7 @@ func writeEvening(ctx context.Context, w world, r *flocks.Result, today record.D
 
 // comparedReport runs a report over what a comparison found. It is given no flock: no record can reach the page.
 func comparedReport(ctx context.Context, name string, compared analysis.Result, today record.Day, paper render.Paper) (*report, error) {
-	nb, err := reports.Get(name)
+	nb, err := reports.Compared(name)
 	if err != nil {
 		return nil, err
 	}

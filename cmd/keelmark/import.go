@@ -74,6 +74,9 @@ func runImport(ctx context.Context, w world, args []string) (int, error) {
 	case len(files) == 0:
 		return 0, usage("import: name the spreadsheets to add")
 	}
+	if o.Breeds, err = breedNames(); err != nil {
+		return 0, err
+	}
 	plan, err := intake.Prepare(ctx, *dir, files, intake.Options{Load: o, Anyway: *anyway})
 	if err != nil {
 		return 0, err

@@ -27,7 +27,8 @@ import (
 const kernelHelp = `keelmark kernel install | uninstall | check | serve
 
 Lets notebook programs that speak the Jupyter protocol run Keelmark's cells. A notebook reads the flock in its own
-folder, or the one named with --flock, and nothing else; it writes no file and asks no network.
+folder, or the one named with --flock, and nothing else; what it saves goes into the folder saved beside it; it asks
+no network.
 
     keelmark kernel install              for you alone; nothing but this program is needed
     keelmark kernel check                starts a kernel as a notebook program would, runs a cell, says what is wrong
@@ -221,10 +222,15 @@ func (f *kernelFlags) engine(w world) func(context.Context, kernel.Input) (*cell
 		}
 		quiet := world{in: strings.NewReader(""), out: io.Discard, err: struct{ io.Writer }{w.err}} // no progress bar
 		d, today, err := f.source.one(ctx, quiet, []string{dir})
-		o := cell.Options{Specs: catalog.All(), Figures: plots.For, BirdFigures: plots.ForBird, Input: input}
+		o := cell.Options{Specs: catalog.All(), Figures: plots.For, BirdFigures: plots.ForBird, Input: input, Save: newSaved(savedFolder).save}
 		switch {
 		case err == nil:
 			o.Flock = d
+			if specs, err := specsOf([]string{dir}, d, 1); err == nil {
+				o.Specs = specs
+			} else {
+				fmt.Fprintf(w.err, "keelmark: the rules are left out: %v\n", err)
+			}
 		case errors.Is(err, ingest.ErrNoSheets) && f.flock == "":
 			o.NoFlock = "there is no spreadsheet beside this notebook, and so no flock; put the notebook into the flock's folder, or install the kernel with --flock DIR"
 		default:

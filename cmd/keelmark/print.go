@@ -165,10 +165,15 @@ func printJSON(w io.Writer, results []found) error {
 		Flock  string           `json:"flock"`
 		Claims []analysis.Claim `json:"claims"`
 		Tables []tableOut       `json:"tables"`
+		// Cautions stand beside what can hurt someone, whatever reads the output.
+		Cautions []analysis.Caution `json:"cautions,omitempty"`
 	}
 	var all []out
 	for _, f := range results {
 		o := out{Flock: f.flock.Name, Claims: f.result.Claims()}
+		if with, ok := f.result.(analysis.Cautioned); ok {
+			o.Cautions = with.Cautions()
+		}
 		for _, t := range f.result.Tables() {
 			rows := []map[string]any{}
 			for _, row := range t.Rows {

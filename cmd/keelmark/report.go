@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -31,8 +32,11 @@ notebook, in which every number can be traced and run again.
     keelmark report entry -p bird=R12 my-flock/
 
 The reports breeding and culling are the same for a breeding pen, and for keeping a bird or parting with it; what can be
-undone stands first in them. The entry report holds, before a show: what the records say in counts, one line a bird with room for a pencil,
+undone stands first in them. The report season tells of lice and mites through the years: the months at risk, whether they
+come back at the same time, what treatments did and what was seen after each. The entry report holds, before a show: what the records say in counts, one line a bird with room for a pencil,
 then a page a bird with what speaks for and against, what is open, and a blank line for your decision.
+
+Rules of your own, in a file rules.star beside the sheets, add lines to a bird's sheet or mute some: keelmark help rules.
 
 A photograph that lies beside the sheets and bears a bird's ring or name (R12.jpg, Dot.png) stands on its page; place,
 time and camera are not passed on.
@@ -181,7 +185,7 @@ func refusals(d *record.Dataset) string {
 	var b strings.Builder
 	for _, f := range d.Files {
 		if f.Outcome != record.Imported {
-			fmt.Fprintf(&b, " (%s: %s)", f.Name, f.Reason)
+			fmt.Fprintf(&b, " (%s: %s)", f.Name, strings.TrimPrefix(f.Reason, f.Name+": "))
 		}
 	}
 	return b.String()
@@ -210,15 +214,17 @@ func running(d *record.Dataset) string {
 
 // write writes the three forms beside each other and returns their paths. Each file is whole or absent.
 func (r *report) write(dir, name string) ([]string, error) {
-	ipynb, err := r.notebook.Bytes()
-	if err != nil {
-		return nil, err
-	}
 	var html, pdf bytes.Buffer
-	if err := r.document.HTML(&html, r.paper); err != nil {
-		return nil, err
-	}
-	if err := r.document.PDF(&pdf, r.paper); err != nil {
+	var failed error
+	onPaper := make(chan struct{})
+	go func() { // the three forms share nothing but what they read
+		defer close(onPaper)
+		failed = r.document.PDF(&pdf, r.paper)
+	}()
+	err := r.document.HTML(&html, r.paper)
+	ipynb, err2 := r.notebook.Bytes()
+	<-onPaper
+	if err := errors.Join(err, failed, err2); err != nil {
 		return nil, err
 	}
 	var paths []string

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"image/png"
 	"os"
@@ -123,5 +124,48 @@ func TestTheReportAsAWorkbook(t *testing.T) {
 	}
 	if code, _, said := keelmark(t, "report", "entry", "--format", "docx", path); code != exitUsage || !strings.Contains(said, "xlsx") {
 		t.Errorf("an unknown format: exit %d, %s", code, said)
+	}
+}
+
+func TestTheSeasonReport(t *testing.T) {
+	var rows strings.Builder
+	rows.WriteString("ring,date,lice (count),treated with,remarks\n")
+	for year := 2023; year <= 2025; year++ {
+		for month := 1; month <= 11; month++ {
+			for bird := 1; bird <= 6; bird++ {
+				count, product := 0, ""
+				if month >= 7 && month <= 9 && bird < 5 {
+					count = 10
+				}
+				if month == 9 && bird < 5 {
+					product = "dust"
+				}
+				fmt.Fprintf(&rows, "R%d,%d-%02d-10,%d,%s,\n", bird, year, month, count, product)
+			}
+		}
+	}
+	run := func(csv string) string {
+		dir := t.TempDir()
+		path := write(t, dir, "flock.csv", csv)
+		code, out, errOut := keelmark(t, "report", "season", "--today", "2025-11-20", "--out", dir, path)
+		page, err := os.ReadFile(filepath.Join(dir, "flock-season.html"))
+		if err != nil {
+			t.Fatalf("exit %d, %v\n%s%s", code, err, out, errOut)
+		}
+		return string(page)
+	}
+	page := run(rows.String())
+	for _, want := range []string{"In 3 of 3 years lice were found between", "Months at risk, by your own years", "3/3", "0/3", "Lice round the year", "unknown - do not assume none",
+		"Decision: what to do this season", "follow the label"} {
+		if !strings.Contains(strings.ReplaceAll(page, "Follow", "follow"), want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	page = run(rows.String() + "R1,2025-11-19,0,,gasping badly\n")
+	if !strings.Contains(page, "gasping badly") || strings.Contains(page, "Months at risk") || strings.Contains(page, "In 3 of 3 years") {
+		t.Error("a stop sign does not silence the report of the season")
+	}
+	if page := run("ring,date,weight (g)\nR1,2025-11-01,2900\nR1,2025-11-10,2950\n"); !strings.Contains(page, "no look for lice or mites") && !strings.Contains(page, "Cannot say") {
+		t.Error("a flock that nobody looked at")
 	}
 }

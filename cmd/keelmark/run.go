@@ -14,13 +14,15 @@ import (
 	"keelmark/notebooks/nbformat"
 	"keelmark/notebooks/render"
 	"keelmark/notebooks/runner"
+	"keelmark/plots"
 )
 
 const runHelp = `keelmark run NOTEBOOK [SOURCE...]
 
 Runs a notebook from its first cell to its last, without any server, on the flock that SOURCE gives, and writes it
-with its outputs. A cell reads that flock and nothing else: no other file, no network. If a cell fails, the
-notebook is written with the error in its place, and the exit code is 1.
+with its outputs. A cell reads that flock and nothing else: no other file, no network. What it saves goes into the
+folder saved beside the notebook. If a cell fails, the notebook is written with the error in its place, and the exit
+code is 1.
 
     keelmark run first-look.ipynb my-flock/
     keelmark run first-look.ipynb my-flock/ -o first-look.pdf
@@ -29,6 +31,7 @@ notebook is written with the error in its place, and the exit code is 1.
     -o FILE           where to write; .ipynb, .html or .pdf (default NOTEBOOK with -run before its ending)
     -p NAME=VALUE     set a parameter of the notebook; may be given more than once
     --paper P         A4 or Letter, for .html and .pdf
+    --save-in DIR     the folder for what cells save (default the folder saved beside the notebook)
 
 ` + sourceHelp
 
@@ -42,6 +45,7 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	source.add(set)
 	out := set.StringP("out", "o", "", "")
 	paper := set.String("paper", "", "")
+	saveIn := set.String("save-in", "", "")
 	params := set.StringArrayP("param", "p", nil, "")
 	rest, err := parse(w, set, runHelp, args)
 	if err != nil {
@@ -80,7 +84,16 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	engine, err := newEngine(specs, d, today)
+	into := *saveIn
+	if into == "" {
+		into = filepath.Join(filepath.Dir(rest[0]), savedFolder)
+	}
+	known, err := contextOf(d, today)
+	if err != nil {
+		return 0, err
+	}
+	engine, err := cell.New(cell.Options{Specs: specs, Flock: d, Context: known, Figures: plots.For, BirdFigures: plots.ForBird,
+		Limits: cell.Unattended(), Save: newSaved(into).save})
 	if err != nil {
 		return 0, err
 	}

@@ -163,6 +163,9 @@ func printShare(w world, s flocks.Summary, withheld []flocks.Withheld, doubts in
 	}
 	fmt.Fprintln(w.out)
 	printWrapped(w.out, "", "Not in it: rings, names of birds, people and places, breeds, photographs, comments, file names, days.")
+	if slices.ContainsFunc(s.Total, func(c flocks.Cell) bool { return c.Measure == flocks.Weight }) {
+		printWrapped(w.out, "", "The scale of weight says whose published weights were used, which can tell the country.")
+	}
 	if doubts > 0 {
 		printWrapped(w.out, "", fmt.Sprintf("%s open or refused in the records: what is in doubt is in no sum. keelmark check --ask settles them; settle them before you share.", count(doubts, "cell is", "cells are")))
 	}

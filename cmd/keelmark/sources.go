@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -27,6 +28,7 @@ type sourceFlags struct {
 	showDate   string
 	classRule  string
 	standard   string
+	table      string
 	country    string
 	breed      string
 	size       string
@@ -41,6 +43,7 @@ const sourceHelp = `Options about the records (they win over flock.toml):
     --size S          large or bantam
     --country C       country of the standard: GB, US, ...
     --standard S      whose published weights to use, as named in help breeds
+    --standard-table F  your own standard weights, as described in help flock.toml
     --show DATE       the day of the show, such as 2025-12-13
     --class-rule R    how the show tells young from old: birthday, calendar-year or season-start
     --units U         how weights are printed: g or lb-oz
@@ -55,6 +58,7 @@ func (f *sourceFlags) add(set *pflag.FlagSet) {
 	set.StringVar(&f.size, "size", "", "")
 	set.StringVar(&f.country, "country", "", "")
 	set.StringVar(&f.standard, "standard", "", "")
+	set.StringVar(&f.table, "standard-table", "", "")
 	set.StringVar(&f.showDate, "show", "", "")
 	set.StringVar(&f.classRule, "class-rule", "", "")
 	set.StringVar(&f.units, "units", "", "")
@@ -129,13 +133,17 @@ func (f *sourceFlags) load(ctx context.Context, w world, sources []string) ([]*r
 	if err != nil {
 		return nil, 0, err
 	}
-	flocks, err := readFlocks(ctx, w, sources, ingest.Options{Today: today, Settings: settings, Progress: progress(w.err)})
+	flocks, err := readFlocks(ctx, w, sources, ingest.Options{Today: today, Settings: settings, StandardTable: f.table, Progress: progress(w.err)})
 	return flocks, today, err
 }
 
 // readFlocks reads sources and adds the questions that only a bird's own history can raise.
 func readFlocks(ctx context.Context, w world, sources []string, o ingest.Options) ([]*record.Dataset, error) {
 	o.KeepTexts = true // a sign of illness may stand in a cell that became no record
+	var err error
+	if o.Breeds, err = breedNames(); err != nil {
+		return nil, err
+	}
 	flocks, err := ingest.Load(ctx, sources, o)
 	if err != nil {
 		return nil, err
@@ -144,6 +152,17 @@ func readFlocks(ctx context.Context, w world, sources []string, o ingest.Options
 		return nil, err
 	}
 	return flocks, nil
+}
+
+// breedNames are the breeds of the published weights, for breeds that are misspelt.
+func breedNames() ([]string, error) {
+	breeds, err := datasets.Breeds()
+	var names []string
+	for _, b := range breeds {
+		names = append(names, b.Breed)
+	}
+	slices.Sort(names)
+	return slices.Compact(names), err
 }
 
 // progress reports what is being read on a terminal, once reading has taken a second.
@@ -175,7 +194,7 @@ func contextOf(d *record.Dataset, today record.Day) (analysis.Context, error) {
 	if err != nil {
 		return analysis.Context{}, err
 	}
-	return analysis.Context{Today: today, Standards: breeds, Settings: d.Settings}, nil
+	return analysis.Context{Today: today, Standards: slices.Concat(d.Standards, breeds), Settings: d.Settings}, nil
 }
 
 // parse reads the flags of a verb. Its help answers --help; a mistake names the verb.

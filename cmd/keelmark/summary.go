@@ -66,11 +66,10 @@ func printFiles(w io.Writer, flocks []*record.Dataset) {
 
 // plainReason says why a file gave no records, without naming the file again.
 func plainReason(f record.File) string {
-	reason := strings.TrimPrefix(f.Reason, f.Name+" ")
-	if reason == f.Reason {
-		return "no records; " + reason
+	if reason, ok := strings.CutPrefix(f.Reason, f.Name+" "); ok {
+		return reason
 	}
-	return reason
+	return "no records; " + strings.TrimPrefix(f.Reason, f.Name+": ")
 }
 
 // printFlock tells of one flock: how much it holds, what is asked, refused and set aside.
@@ -80,6 +79,7 @@ func printFlock(w io.Writer, d *record.Dataset, all bool) {
 	if all {
 		limit = len(d.Questions) + len(d.Rejects) + len(d.Observations)
 	}
+	printBirds(w, d.Birds, all)
 	printSpellings(w, d.Birds, limit)
 	printQuestions(w, d, limit)
 	printFlagged(w, d, limit)
@@ -185,6 +185,24 @@ func extent(d *record.Dataset) string {
 		s += fmt.Sprintf(" from %s to %s", first, last)
 	}
 	return s + "."
+}
+
+// printBirds names the birds, so that one that is none ("1st wk") is seen at once.
+func printBirds(w io.Writer, birds []record.Bird, all bool) {
+	if len(birds) == 0 {
+		return
+	}
+	var labels []string
+	for _, b := range birds {
+		labels = append(labels, b.Label())
+	}
+	line := "Birds: "
+	if more := len(labels) - shownAtMost; more > 0 && !all {
+		line += fmt.Sprintf("%s, and %d more.", strings.Join(labels[:shownAtMost], ", "), more)
+	} else {
+		line += strings.Join(labels, ", ") + "."
+	}
+	fmt.Fprintln(w, line)
 }
 
 // printSpellings tells which spellings were taken for one bird.

@@ -51,6 +51,17 @@ func (a *List) Also(about, cell record.Ref) {
 	}
 }
 
+// Drop takes back what is asked about one cell alone: a row that repeats another is counted once, and asked about once.
+func (a *List) Drop(cell record.Ref) {
+	a.list = slices.DeleteFunc(a.list, func(q record.Question) bool {
+		return q.At == cell && len(q.More) == 0 && q.Key == CellKey(q.Class, cell)
+	})
+	clear(a.byKey)
+	for i, q := range a.list {
+		a.byKey[q.Key] = i
+	}
+}
+
 // Len is how many questions there are.
 func (a *List) Len() int { return len(a.list) }
 

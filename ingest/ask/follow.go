@@ -201,6 +201,9 @@ func columnOf(a settings.Answer, held, row []string, was int) int {
 	if was < len(row) && row[was] == raw {
 		return was
 	}
+	if was < len(row) && was < len(held) && row[was] == held[was] { // the question was about more than the text of its cell: a bird, by its breed
+		return was
+	}
 	if i := slices.Index(row, raw); i >= 0 && !slices.Contains(row[i+1:], raw) {
 		return i
 	}

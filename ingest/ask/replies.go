@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"keelmark/ingest/parse"
+	"keelmark/ingest/record"
 	"keelmark/ingest/settings"
 )
 
@@ -60,6 +61,33 @@ func (r *Replies) Cell(key, raw string) (string, bool) {
 	return a.Value, r.takes(a)
 }
 
+// Renamed finds the answer to the question of a class about a column whose heading was changed since: its cell stood in the
+// column of this heading, which still holds its text, and no column of the file has its heading any more. It returns that
+// heading.
+func (r *Replies) Renamed(class string, heading record.Ref, has, holds func(text string) bool) (value, was string, ok bool) {
+	for _, a := range r.from.All() {
+		was, mine := strings.CutPrefix(a.Key, ColumnKey(class, heading.File, ""))
+		_, col := place(a.Cell)
+		if !mine || !inSheet(a.Cell, record.Ref{File: heading.File, Sheet: heading.Sheet}) || col+1 != int(heading.Col) || has(was) || !holds(a.Raw) {
+			continue
+		}
+		return a.Value, was, r.takes(a)
+	}
+	return "", "", false
+}
+
+// columnWords tells of an answer about a column that no question asks for.
+func (r *Replies) columnWords(a settings.Answer) string {
+	class, rest, _ := strings.Cut(a.Key, " ")
+	_, heading, _ := strings.Cut(rest, " ")
+	file, _, _ := strings.Cut(a.Cell, "!")
+	if after, ok := strings.CutPrefix(rest, file+" "); ok {
+		heading = after
+	}
+	return fmt.Sprintf("%s: the answer %q to the question %s about %q is not used: nothing asks for it now. Where its heading was changed in the sheet, the question comes up again under the new one; answer it there, or put the heading back (%s)",
+		a.Cell, a.Value, class, strings.TrimSpace(heading), r.lineOf(a))
+}
+
 // Refuse tells that an answer, which was looked up, settles nothing.
 func (r *Replies) Refuse(key string) {
 	a, ok := r.from.Get(key)
@@ -93,7 +121,12 @@ func (r *Replies) Outdated(file string) []string {
 		}
 	}
 	for _, a := range r.from.All() {
-		if !r.used[a.Key] && !aboutSlip(a) && cellOf(a.Cell, file) {
+		if r.used[a.Key] || aboutSlip(a) || !cellOf(a.Cell, file) {
+			continue
+		}
+		if !AboutOneCell(a) {
+			out = append(out, r.columnWords(a))
+		} else {
 			out = append(out, fmt.Sprintf("%s: the answer %q to %q is no longer needed (%s)", a.Cell, a.Value, parse.Shown(a.Raw), r.lineOf(a)))
 		}
 	}

@@ -46,6 +46,12 @@ func takes(key string) ([]string, bool) {
 		return []string{"samples", "birds"}, true
 	case "treatment_in_remarks":
 		return []string{"yes", ""}, true
+	case "finding_in_remarks", "finding_in_words":
+		return []string{""}, true
+	case "departure_doubtful":
+		return []string{string(record.Died), string(record.Departed), "returned", ""}, true
+	case string(parse.TreatmentInDoubt):
+		return []string{parse.WasGiven, parse.WasNot, parse.WasPlanned}, true
 	case "unit_unknown":
 		if !strings.Contains(place, "!") { // of a column; of one cell the answer is its weight
 			return units, true
@@ -74,6 +80,10 @@ func Takes(key, value string) bool {
 	if strings.HasPrefix(key, "scale_unknown ") {
 		_, ok := parse.ScaleIn(value)
 		return ok
+	}
+	if strings.HasPrefix(key, string(parse.DateMissing)+" ") {
+		_, p := parse.Date(parse.T(value), parse.DateIn{})
+		return value == "" || p == nil || !p.Holds() || p.Class == parse.DateAmbiguous || p.Class == parse.DateYearMissing || p.Class == parse.SeasonAmbiguous
 	}
 	if aboutLeaving(key) {
 		if value == "" || value == "yes" || value == string(record.Died) || value == string(record.Departed) {

@@ -107,11 +107,11 @@ func (w *File) dateOrder() {
 			}
 		}
 		return
-	case ambiguous == 0:
-		return
 	}
 	if set != "" {
-		o.file = set
+		if o.file = set; ambiguous == 0 { // dates without a year may still need it
+			return
+		}
 		w.Notes = append(w.Notes, fmt.Sprintf("dates are read %s, as set; the file itself does not prove it", orderWords(set)))
 		return
 	}

@@ -147,7 +147,10 @@ func (w *File) monthOf(p *Page) record.Date {
 		if len(text) > 40 {
 			continue
 		}
-		when, _ := parse.Date(parse.T(text), parse.DateIn{Year: p.Year})
+		when, problem := parse.Date(parse.T(text), parse.DateIn{Year: p.Year})
+		if problem != nil && problem.Class == parse.DateDayMissing && len(problem.Readings) == 1 { // "March" in "weights 2025"
+			when, _ = parse.Date(parse.T(problem.Readings[0].Value), parse.DateIn{Year: p.Year})
+		}
 		if when.On.Precision == record.ToMonth {
 			return when.On
 		}

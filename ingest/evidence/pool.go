@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 
 	"keelmark/ingest/ask"
@@ -198,12 +199,18 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 				e = kin
 			}
 		}
-		answer, _ := w.answer(k.Key)
+		answer, answered := w.answer(k.Key)
+		if !answered && !e.Stated {
+			answer = w.formerAnswer(k, "unit_unknown")
+		}
 		switch {
 		case e.Stated:
 			k.Weight.Unit = e.Unit
 		case answer != "":
 			k.Weight.Unit = answer
+			if of := map[string]parse.Point{parse.Pounds: parse.PointDecimal, parse.PoundOz: parse.PointOunces}[answer]; of != parse.PointUnknown && k.Weight.Point == parse.PointUnknown {
+				k.Weight.Point = of // both were offered, so the answer tells 2.4 lb from 2 lb 4 oz
+			}
 		case w.set.Units.Weight != "":
 			k.Weight.Unit = w.set.Units.Weight
 		case e.Unit != "":
@@ -243,6 +250,30 @@ func (w *File) weightUnit(k *Pool, sys parse.System) {
 			k.Weight.Point = parse.PointOunces
 		}
 	}
+}
+
+// formerAnswer is the answer to a question about the column of a pool that was given under another heading, which the keeper
+// has changed since; "" where there is none.
+func (w *File) formerAnswer(k *Pool, class string) string {
+	has := func(heading string) bool {
+		for _, p := range w.Pages {
+			for _, t := range p.Layout.Tables {
+				if slices.ContainsFunc(t.Columns, func(c layout.Column) bool { return c.Heading() == heading }) {
+					return true
+				}
+			}
+		}
+		return strings.HasSuffix(heading, " "+below) || strings.HasSuffix(heading, " "+above)
+	}
+	holds := func(text string) bool {
+		return slices.ContainsFunc(k.cells, func(c parse.Cell) bool { return strings.TrimSpace(c.Text) == strings.TrimSpace(text) })
+	}
+	answer, was, ok := w.replies.Renamed(class, k.At, has, holds)
+	if !ok {
+		return ""
+	}
+	w.Notes = append(w.Notes, fmt.Sprintf("%s: your answer %q about the column %q is used for %q, which stands in its place", place(k.At), answer, was, k.Heading))
+	return answer
 }
 
 // kinCells are the cells of all columns of the file with the same heading.

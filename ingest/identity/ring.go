@@ -117,6 +117,11 @@ func (id *Birds) ring(under []*Sighting, names map[string][]*Sighting) {
 	if len(nameless) == 0 {
 		return
 	}
+	for _, i := range made[min(1, len(made)):] { // told with the rows, where the names stand in a register only
+		if s := id.seen[i]; len(s) > 0 && s[0].n() == 0 && s[0].Doubt != nil && s[0].Doubt.Class == "ring_reuse" && nameless[0].Doubt == nil {
+			nameless[0].Doubt = s[0].Doubt
+		}
+	}
 	if len(made) == 0 {
 		made = append(made, id.add(record.Bird{ID: nameless[0].id(), Ring: nameless[0].Ring}, ringKey, ""))
 	}
@@ -184,13 +189,42 @@ func (c *claim) apart(seen [][]*Sighting, made []int) bool {
 	return true
 }
 
+// fromWords is the day from which a bird wears a ring, "" where that is not known.
+func fromWords(d record.Day) string {
+	if d == never || d == -1<<31 {
+		return ""
+	}
+	return d.String()
+}
+
+// never is later than any day.
+const never = record.Day(1<<31 - 1)
+
 // reused orders the birds that wore one ring and says so at the first row of each later one.
 func (id *Birds) reused(ringKey string, made []int) {
+	hatched := func(i int) record.Day {
+		d := never
+		if h := id.facts[i].Hatched; h.Known() {
+			d = h.First
+		}
+		for _, s := range id.seen[i] {
+			if h := s.Facts.Hatched; h.Known() {
+				d = min(d, h.First)
+			}
+		}
+		return d
+	}
+	anyHatched := slices.ContainsFunc(made, func(i int) bool { return hatched(i) < never })
 	first := func(i int) record.Day {
-		d := record.Day(1<<31 - 1)
+		d := never
 		for _, s := range id.seen[i] {
 			if f, _, ok := s.span(); ok {
 				d = min(d, f)
+			}
+		}
+		if d == never { // only registers name it: it wore the ring from when it hatched, or before one that did
+			if d = hatched(i); d == never && anyHatched {
+				d = -1 << 31
 			}
 		}
 		return d
@@ -198,7 +232,7 @@ func (id *Birds) reused(ringKey string, made []int) {
 	slices.SortStableFunc(made, func(a, b int) int { return cmp.Compare(first(a), first(b)) })
 	id.byRing[ringKey] = made
 	for k, i := range made {
-		w := wornBy{first(i), 1<<31 - 1}
+		w := wornBy{first(i), never}
 		if k == 0 {
 			w.from = -1 << 31
 		}
@@ -212,7 +246,7 @@ func (id *Birds) reused(ringKey string, made []int) {
 		s, before := id.seen[i][0], id.All[made[k-1]]
 		if s.Doubt == nil {
 			s.Doubt = &Doubt{Class: "ring_reuse", At: s.RingAt, Raw: s.Ring, Once: true,
-				Message:  fmt.Sprintf("ring %s was worn by %s before %s; kept as two birds, is that right?", s.Ring, before.Name, w.from),
+				Message:  fmt.Sprintf("ring %s was worn by %s before %s; kept as two birds, is that right?", s.Ring, before.Name, cmp.Or(fromWords(w.from), id.All[i].Name)),
 				Readings: []record.Reading{{Label: "two birds", Value: "two"}, {Label: "one bird", Value: before.ID}}}
 		}
 	}

@@ -218,3 +218,21 @@ func TestTheLockOfAnEndedProcessIsTakenOver(t *testing.T) {
 		t.Errorf("left: %q", got)
 	}
 }
+
+// A folder with a table of the keeper's own standard weights takes its first sheet and the next.
+func TestAnOwnTableOfWeightsStaysInForce(t *testing.T) {
+	for _, name := range []string{"my-standard.csv", "tables/weights.csv"} {
+		dir, from := t.TempDir(), t.TempDir()
+		put(t, dir, "flock.toml", "[flock]\nstandard_table = \""+name+"\"\n")
+		put(t, dir, name, "breed,size,unit,cock,hen\nWrenlow Blue,bantam,g,1100,950\n")
+		for _, sheet := range []string{"a", "b"} {
+			p := bring(t, dir, options(), put(t, from, sheet+".csv", "ring,date,weight g\n"+sheet+"1,2025-05-01,520\n"))
+			if len(p.After) != 1 || len(p.After[0].Standards) != 1 {
+				t.Fatalf("%s, %s: %+v", name, sheet, p.After)
+			}
+		}
+		if data, err := os.ReadFile(filepath.Join(dir, name)); err != nil || !strings.Contains(string(data), "1100,950\n") {
+			t.Errorf("%s: %q %v", name, data, err)
+		}
+	}
+}

@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"keelmark/ingest/settings"
 )
 
 // scene is a flock's folder before an import, and the files to import. The edited sheet is copied in some parts.
@@ -18,6 +20,7 @@ type scene struct {
 	given, dir string
 	before     map[string]string
 	files      []string
+	answers    string // what answers.toml holds in the end: its own and those beside a file that is imported
 }
 
 func newScene(t *testing.T, rows int) scene {
@@ -34,16 +37,33 @@ func newScene(t *testing.T, rows int) scene {
 	put(t, s.dir, "imports.log", "2024-06-01\tan older import")
 	put(t, s.dir, "earlier/w.0.csv", winter)
 	put(t, s.dir, "photo.jpg", "not a sheet")
+	own, theirs := settings.Answer{Key: "hidden_row pens.csv!C3", Value: "yes", Cell: "pens.csv!C3", Raw: "hidden"}, settings.Answer{Key: "approximate_value new.csv!D2", Value: "622 g", Cell: "new.csv!D2", Raw: "621"}
+	put(t, s.dir, "answers.toml", encoded(t, own))
+	put(t, s.given, "new.answers.toml", encoded(t, theirs))
+	s.answers = encoded(t, own, theirs)
 	s.files = []string{put(t, s.given, "w.csv", strings.Replace(long.String(), ",601,", ",106,", 1)), put(t, s.given, "new.csv", edited)}
 	s.before = tree(t, s.dir)
 	return s
+}
+
+func encoded(t *testing.T, answers ...settings.Answer) string {
+	t.Helper()
+	all := &settings.Answers{}
+	for _, a := range answers {
+		all.Set(a)
+	}
+	data, err := all.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
 }
 
 // check holds what must be true at every moment: nothing that was there or given is lost or cut.
 func (s scene) check(t *testing.T, when string, given map[string]string) {
 	t.Helper()
 	now := tree(t, s.dir)
-	whole := map[string]bool{"not a sheet": true}
+	whole := map[string]bool{"not a sheet": true, s.answers: true}
 	for _, tr := range []map[string]string{s.before, given} {
 		for _, content := range tr {
 			whole[content] = true
@@ -103,8 +123,11 @@ func (s scene) settle(t *testing.T, when string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if now["w.csv"] != string(newer) || now["new.csv"] != edited || now["earlier/w."+hashOf(s.before["w.csv"])[:12]+".csv"] != s.before["w.csv"] || len(now) != len(s.before)+2 {
+	if now["w.csv"] != string(newer) || now["new.csv"] != edited || now["earlier/w."+hashOf(s.before["w.csv"])[:12]+".csv"] != s.before["w.csv"] || len(now) != len(s.before)+3 {
 		t.Errorf("%s: in the end the folder holds %d files", when, len(now))
+	}
+	if now["answers.toml"] != s.answers || now["earlier/answers."+hashOf(s.before["answers.toml"])[:12]+".toml"] != s.before["answers.toml"] {
+		t.Errorf("%s: the answers are in the end\n%s", when, now["answers.toml"])
 	}
 	if lines := strings.Split(strings.TrimSuffix(now[LogFile], "\n"), "\n"); len(lines) != 2 || !strings.HasPrefix(lines[1], "2025-06-01\tedited \"w.csv\"") {
 		t.Errorf("%s: the log says %q", when, lines)

@@ -12,6 +12,7 @@ import (
 
 	"keelmark/ingest"
 	"keelmark/ingest/record"
+	"keelmark/ingest/settings"
 )
 
 // Prepare looks at the files and at the folder, reads the flock as it is and as it would become, and changes
@@ -64,6 +65,11 @@ func (p *Plan) prepare(ctx context.Context, files []string, o Options) error {
 	}
 	if err := p.readAfter(ctx, o); err != nil {
 		return err
+	}
+	if !o.Anyway && p.copies() {
+		if err := p.readAfter(ctx, o); err != nil {
+			return err
+		}
 	}
 	carried, err := p.carry()
 	if err != nil {
@@ -246,13 +252,21 @@ func (p *Plan) shadow(ctx context.Context) (string, error) {
 			names = append(names, f.Name)
 		}
 	}
-	for _, name := range names {
-		if replaced[name] {
+	table, err := p.standardTable()
+	if err != nil {
+		return "", err
+	}
+	for _, name := range append(names, table) {
+		if name == "" || replaced[name] {
 			continue
 		}
+		replaced[name] = true
 		from := filepath.Join(abs, name)
 		if _, err := os.Stat(from); errors.Is(err, fs.ErrNotExist) {
 			continue
+		}
+		if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, name)), 0o755); err != nil {
+			return "", err
 		}
 		if os.Symlink(from, filepath.Join(dir, name)) == nil {
 			continue
@@ -262,6 +276,19 @@ func (p *Plan) shadow(ctx context.Context) (string, error) {
 		}
 	}
 	return dir, nil
+}
+
+// standardTable is the file of the keeper's own standard weights, which is read beside the sheets; "" where there is none.
+func (p *Plan) standardTable() (string, error) {
+	data, err := readAny(filepath.Join(p.Dir, settingsFile))
+	if err != nil || data == nil {
+		return "", err
+	}
+	s, err := settings.Read(settingsFile, data, nil)
+	if err != nil || !filepath.IsLocal(filepath.FromSlash(s.Flock.StandardTable)) {
+		return "", err // an outside path is refused where the table is read
+	}
+	return filepath.Clean(filepath.FromSlash(s.Flock.StandardTable)), nil
 }
 
 func sortedKeys(m map[string]string) []string {

@@ -169,7 +169,7 @@ func valued(f parse.Field) bool {
 func beside(f parse.Field) bool {
 	switch f {
 	case parse.FieldUnit, parse.FieldNote, parse.FieldDose, parse.FieldAgainst, parse.FieldWithdrawal, parse.FieldBy, parse.FieldScorer,
-		parse.FieldReason, parse.FieldStored, parse.FieldSetting, parse.FieldShow, parse.FieldWeekday, parse.FieldSession:
+		parse.FieldReason, parse.FieldStored, parse.FieldSetting, parse.FieldShow, parse.FieldShowNote, parse.FieldWeekday, parse.FieldSession:
 		return true
 	}
 	return false

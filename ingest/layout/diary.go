@@ -43,6 +43,9 @@ func diary(v *View, w *words) *Sheet {
 	if dated < 1 || dated < 2 && weighed < 2 || dated*2 < words && (weighed*2 < words-dated || !startsWithDate(v.Cell(t.Lines[0], v.filled(t.Lines[0], 0, v.Fields()-1)[0]).Raw)) {
 		return nil
 	}
+	if len(s.titles) > 0 {
+		t.Title = v.Cell(s.titles[0], v.filled(s.titles[0], 0, v.Fields()-1)[0]).Raw
+	}
 	s.asideTitles("title")
 	for f := 0; f < v.Fields(); f++ {
 		m := parse.Meaning{Field: parse.FieldNote}

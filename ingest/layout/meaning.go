@@ -70,6 +70,7 @@ func (s *scan) resolve(t *Table, h header) {
 	}
 	s.coloured(t, h)
 	s.treatedOn(t, h)
+	s.together(t, h)
 	for i := range t.Columns {
 		if c := &t.Columns[i]; c.When == nil && c.Who == nil && (c.Means.Field == "" || c.Means.Field == parse.FieldResult) && !parse.NotOfBird(c.Text) && s.weighs(h, c.Field) {
 			c.Means = parse.Meaning{Field: parse.FieldWeight, Confidence: 0.6}

@@ -76,6 +76,9 @@ func lookAt(raw string) look {
 	if _, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err == nil || ordinal(s) != s {
 		return look{number: true}
 	}
+	if _, ok := parse.WeekOfMonth(s); ok {
+		return look{date: true}
+	}
 	if m := parse.Heading(s); len(m) > 0 {
 		l := look{means: m[0], text: true, week: isWeek(s)}
 		if l.week || m[0].Confidence < 0.9 && isDate(s) {
@@ -113,8 +116,8 @@ func isDate(s string) bool {
 
 // isAge reports whether a text is an age with its unit, such as "8 wks", "wk 8" or "d21".
 func isAge(s string) bool {
-	if !strings.ContainsAny(s, "0123456789") {
-		return false
+	if !strings.ContainsAny(s, "0123456789") || len(s) > 1 && (s[0] == 'Y' || s[0] == 'y') && s[1] >= '0' && s[1] <= '9' {
+		return false // "Y7" is a ring
 	}
 	_, p := parse.Age(parse.T(s), "")
 	return p == nil || p.Class == parse.Approximate

@@ -171,3 +171,13 @@ func Side(text string) bool {
 	}
 	return false
 }
+
+// Amount reports whether a text is a weight with its unit and nothing else, "6lb" or "2780 g": no bird is called so.
+func Amount(text string) bool {
+	m, p := Weight(T(text), WeightIn{})
+	if p != nil && p.Class != UnitSlip && p.Class != WeightTiny && p.Class != WeightEnormous && p.Class != OuncesTooMany && p.Class != Approximate {
+		return false
+	}
+	q, ok := scanQuantity(Clean(text), false)
+	return ok && q.note == "" && (m.Unit != "" || q.unit != "")
+}

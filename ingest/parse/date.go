@@ -80,6 +80,9 @@ const (
 // DateDayMissing that is told; a serial without a date format, with DateSerial, asked. Days before 1950 are
 // DateAncient.
 func Date(c Cell, in DateIn) (When, *Problem) {
+	if n, ok := WeekOfMonth(c.Text); ok && c.Stored == Text {
+		return in.inMonth(c, n)
+	}
 	if c.Stored == Dated {
 		day, clock, ok := storedTime(c, in.Sys)
 		if !ok {

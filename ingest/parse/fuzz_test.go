@@ -139,6 +139,13 @@ func FuzzWords(f *testing.F) {
 		YesNo(c, "")
 		Treatment(s)
 		TreatmentInRemark(s)
+		TreatmentStanding(s)
+		if done, plan := TreatmentText(s); plan != "" && TreatmentStanding(done) != Given {
+			t.Errorf("%q: a plan %q beside %q, which is no treatment given", s, plan, done)
+		}
+		FindingInRemark(s)
+		NoneSeen(s)
+		CameBack(s)
 		Scope(s)
 		Legend(s)
 		DashMeaning(Legend(s))

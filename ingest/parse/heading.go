@@ -60,6 +60,7 @@ const (
 	FieldHen        Field = "hen"
 	FieldShow       Field = "show"
 	FieldResult     Field = "result"
+	FieldShowNote   Field = "show_note" // judge, entries or points of a showing
 	FieldOut        Field = "out"       // date on which, or how, the bird left
 	FieldReason     Field = "reason"    // why: of leaving or of treating
 	FieldMoved      Field = "moved_to"  // pen that the bird was moved to
@@ -76,7 +77,7 @@ func Fields() []Field {
 		FieldBreed, FieldVariety, FieldSize, FieldLine, FieldPen, FieldFlock, FieldWeight, FieldPoundPart, FieldOuncePart, FieldUnit, FieldCondition,
 		FieldFeather, FieldLeg, FieldComb, FieldParasite, FieldWormEggs, FieldMoult, FieldTreatment, FieldDose, FieldAgainst, FieldWithdrawal, FieldBy,
 		FieldScorer, FieldEggCount, FieldSetting, FieldEggsSet, FieldClear, FieldFertile, FieldDeadEarly, FieldDeadShell, FieldHatchedNo, FieldStored,
-		FieldMale, FieldHen, FieldShow, FieldResult, FieldOut, FieldReason, FieldMoved, FieldCameFrom, FieldRingLeg, FieldNote, FieldDerived, FieldTotal}
+		FieldMale, FieldHen, FieldShow, FieldResult, FieldShowNote, FieldOut, FieldReason, FieldMoved, FieldCameFrom, FieldRingLeg, FieldNote, FieldDerived, FieldTotal}
 }
 
 // Meaning is one thing that a heading may mean.
@@ -190,7 +191,7 @@ const (
 func weightOf(rest []string) int {
 	for _, w := range rest {
 		switch w {
-		case "std", "standard", "target", "ideal", "expected", "goal", "aim", "should", "last", "previous", "prev", "prior", "breed", "norm", "soll", "sollgewicht", "cible", "streef":
+		case "std", "standard", "target", "ideal", "expected", "goal", "aim", "should", "last", "previous", "prev", "prior", "breed", "norm", "av", "avg", "average", "mean", "total", "tot", "soll", "sollgewicht", "cible", "streef":
 			return notWeighed
 		case "egg", "eggs", "feed", "food", "water", "cage", "crate", "box", "tare", "carrier", "sack", "bag", "ei", "oeuf", "futter":
 			return notOfBird

@@ -10,7 +10,10 @@ var headings = []struct {
 	confidence float64
 	phrases    string
 }{
-	{FieldDate, "", 1, `date|dates|weighed|date weighed|weigh date|weighing date|weigh day|weighed on|date of weighing|when|visit|visit date|check date|checked|checked on|date checked|day checked|week commencing|w/c|wc|week beginning|week starting|week of|w/b|entry date|record date|inspected|inspection date|date treated|treated on|treatment date|given on
+	{FieldDate, "", 0.9, `sampled|sampled on|date sampled|sample date|seen on|date seen|taken on|collected on`},
+	{FieldNote, "", 0.6, `sample|sample no|sample number|lab no|lab ref`},
+	{FieldWeight, "", 0.9, `net|net weight|net wt|netto`},
+	{FieldDate, "", 1, `date|dates|weighed|date weighed|weigh date|weighing date|weigh day|weighed on|date of weighing|when|visit|visit date|check date|checked|checked on|date checked|day checked|week commencing|w/c|wc|week beginning|week starting|week of|w/b|entry date|record date|inspected|inspection date|date treated|treated on|treatment date|given on|set on|date set|set date|eggs set on|date eggs set|setting date|incubated on|put in incubator|incubator date|show date|date of show
 		datum|wiegedatum|wiegetag|gewogen am|am|wann|kontrolldatum|le|date de pesee|jour de pesee|pese le|weegdatum|gewogen op|fecha|fecha de pesaje|pesado el|dia de pesaje|data`},
 	{FieldDate, "", 0.6, `week|wk|day|tag|jour|dag|dia|month|woche|semaine|semana|mon`},
 	{FieldWeekday, "", 0.6, `day|tag|jour|dag|dia`},
@@ -77,7 +80,7 @@ var headings = []struct {
 	{FieldDose, "", 1, `dose|doses|dosage|dose rate|amount|amount given|qty|quantity|dosis|menge|dosierung|posologie|quantite|dosering|hoeveelheid|cantidad`},
 	{FieldAgainst, "", 1, `against|target|for|problem|complaint|ailment|gegen|contre|tegen|contra`},
 	{FieldReason, "", 1, `reason|why|cause|cause of death|grund|ursache|warum|raison|motif|pourquoi|reden|waarom|oorzaak|motivo|razon|causa`},
-	{FieldWithdrawal, "", 1, `withdrawal|withdrawal period|withdrawal time|withdrawal days|withdrawal end|whp|withholding|withholding period|egg withhold|egg withdrawal|withhold|wd|wartezeit|delai d'attente|temps d'attente|wachttijd|wachttermijn|periodo de retiro|tiempo de espera`},
+	{FieldWithdrawal, "", 1, `withdrawal|withdrawal period|withdrawal time|withdrawal days|withdrawal end|whp|withholding|withholding period|egg withhold|egg withdrawal|withhold|wd|w/d|w/d eggs|w/d egg|w/d meat|eggs w/d|egg w/d|meat w/d|wd eggs|wd meat|eggs wd|egg wd|meat wd|withdrawal eggs|withdrawal egg|withdrawal meat|eggs withdrawal|meat withdrawal|meat withhold|withhold eggs|withhold meat|whp eggs|whp meat|egg whp|meat whp|withholding eggs|withholding meat|wartezeit|delai d'attente|temps d'attente|wachttijd|wachttermijn|periodo de retiro|tiempo de espera`},
 	{FieldBy, "", 1, `by|given by|treated by|administered by|initials|von|par|door|por`},
 	{FieldScorer, "", 1, `scorer|scored by|assessor|observer|checked by|weighed by|inspector|handler|recorder|recorded by|gewogen von|bewerter|pese par|gewogen door|pesado por`},
 	{FieldEggCount, "", 1, `eggs|egg count|eggs laid|egg no|no of eggs|laid|lay|eier|gelegt|legeleistung|oeufs|ponte|eieren|gelegd|huevos|puesta`},
@@ -95,7 +98,9 @@ var headings = []struct {
 	{FieldHen, "", 1, `dam|mother|hen no|hens|females|mutter|zuchthenne|mere|moeder|madre`},
 	{FieldHen, "", 0.6, `hen|henne|female`},
 	{FieldShow, "", 1, `show|shows|event|exhibition|entered|shown at|schau|ausstellung|exposition|tentoonstelling|shownaam|exposicion`},
-	{FieldResult, "", 1, `result|results|placing|placed|place|award|awards|prize|judge|bob|ris|card|position|ergebnis|preis|bewertung|resultat|prix|classement|uitslag|prijs|resultado|premio`},
+	{FieldResult, "", 1, `result|results|placing|placed|place|award|awards|prize|bob|ris|card|position|ergebnis|preis|bewertung|resultat|prix|classement|uitslag|prijs|resultado|premio`},
+	{FieldShowNote, "", 1, `judge|judges|judge name|judged by|show judge|richter|preisrichter|juge|keurmeester|juez`},
+	{FieldShowNote, "", 0.6, `entries|entry no|entry number|no of entries|number of entries|no entered|number entered|birds in class|class size|points|pts`},
 	{FieldOut, "", 1, `out|date out|date of death|death date|death|date of sale|date of departure|date sold|date culled|date gone|date left|died|date died|sold|date sold|culled|gone|rip|r.i.p.|given|given to|fox|left|left on|departed|fate|disposal|exit|status|abgang|verkauft|gestorben|verendet|sortie|mort|vendu|decede|afgevoerd|verkocht|dood|baja|vendido|muerto`},
 	{FieldNote, "", 0.6, `event|events|what happened|happening|today|jobs|job`},
 	{FieldNote, "", 1, `what i did|what was done|what we did|what i saw|what we saw|diary|diary entry|entry|entries|action|actions|activity|log entry|happenings`},
@@ -103,5 +108,6 @@ var headings = []struct {
 	{FieldDerived, "", 1, `gain|gain g|weight gain|wt gain|change|difference|diff|+/-|% change|growth|adg|hatch %|% hatched|hatch rate|fertility|fertility %|% fertile|percent|%|hatchability|zunahme|differenz|gewichtszunahme|schlupfrate|gain de poids|toename|verschil|aumento|ganancia|diferencia|running total|cumulative`},
 	{FieldTotal, "", 1, `total|totals|sum|subtotal|sub total|sub-total|grand total|average|averages|avg|avg.|ave|mean|median|max|maximum|min|minimum|heaviest|lightest|no weighed|no. weighed|number weighed|n weighed|std dev|stdev|sd|range
 		summe|gesamt|mittelwert|durchschnitt|schnitt|anzahl|moyenne|somme|totaal|gemiddelde|aantal|suma|media|promedio`},
+	{FieldTotal, "", 1, `no of birds|no. of birds|number of birds|nr of birds|no birds|bird count|head count|birds in pen|no in pen|birds weighed|no of birds weighed`},
 	{FieldTotal, "", 0.4, `count|n`},
 }

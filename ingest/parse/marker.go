@@ -1,7 +1,9 @@
 package parse
 
 import (
+	"regexp"
 	"strings"
+	"unicode"
 
 	"keelmark/ingest/record"
 )
@@ -81,7 +83,7 @@ var goneNext = map[string]map[string]bool{
 var noDeparture = map[string]map[string]bool{
 	"left":        words("leg|eye|wing|foot|toe|toes|hock|spur|side|comb|wattle|ear|lobe|nostril|knee|shank|breast|hip|claw|out|in|alone|over|eyelid|thigh|keel|side|it|her|him|them|as|one"),
 	"given":       words("extra|more|some|a|an|corn|feed|water|vitamins|tonic|grit|greens|bath|new|wormer|medicine|tablet|drops|up|oil|garlic|the|her|his|half|one|two|mash|dose|treatment|electrolytes|antibiotics"),
-	"lost":        words("weight|feathers|feather|tail|ring|band|a|toe|claw|some|condition|appetite|her ring|his ring|all|half|lots|eye|nail|comb"),
+	"lost":        words("weight|feathers|feather|plumage|crest|beard|muff|hackle|hackles|wing|primaries|sickles|down|voice|sight|spur|points|tail|ring|band|a|toe|claw|some|condition|appetite|her ring|his ring|all|half|lots|eye|nail|comb"),
 	"exchanged":   words("ring|rings|band|pen"),
 	"swapped":     words("ring|rings|band|pen|pens|leg|legs|over"),
 	"returned to": words("pen|flock|run|coop|lay|main|the"),
@@ -90,6 +92,9 @@ var noDeparture = map[string]map[string]bool{
 	"dead":        words("chicks|chick|eggs|egg"),
 	"gone":        words("over|through|up|down|off lay"),
 }
+
+// ownWords stand before a part of the body or what else is a bird's own.
+var ownWords = words("her|his|its|their|a|the|some|all|most")
 
 // Gone reads a marker that a bird has died or left: †, dead, RIP, culled, fox, sold, given, rehomed, alone, with a
 // date, or with words that leave no doubt. Kind is Died or Departed; it returns false where the text begins with none.
@@ -106,10 +111,40 @@ func Gone(text string) (kind record.EventKind, ok bool) {
 // worth a question, and nothing more.
 func MayBeGone(text string) (kind record.EventKind, ok bool) {
 	kind, surely, maybe := gone(text)
-	if surely || !maybe {
+	switch {
+	case surely:
 		return "", false
+	case maybe:
+		return kind, true
 	}
-	return kind, true
+	text = Name(text)
+	if m := tookPattern.FindStringSubmatch(text); m != nil && !keepers[strings.ToLower(m[1])] {
+		return record.Died, true
+	}
+	if rest, ok := strings.CutPrefix(text, "to "); ok && len(strings.Fields(rest)) <= 5 && rest != "" && unicode.IsUpper([]rune(rest)[0]) {
+		first, _, _ := strings.Cut(Fold(rest), " ")
+		if scope, _ := Scope(rest); scope == record.OneBird && monthNames[first] == 0 && weekdayNames[first] == 0 && !hasAny(rest, notTo) {
+			return record.Departed, true
+		}
+	}
+	return "", false
+}
+
+var (
+	tookPattern = regexp.MustCompile(`(?i)^(?:a |the )?([\pL]+) (?:got|took|killed|had|ate|snatched|grabbed) (?:her|him|it|them|this one)\b`)
+	keepers     = words("i|we|you|she|he|they|vet|judge|who|someone")
+	notTo       = split("show|vet|pen|run|coop|shed|house|cage|lay|feed|treat|weigh|check")
+)
+
+// CameBack reports whether a remark that a bird left goes on to say that it returned: "sold to Pam - returned 1/6".
+func CameBack(text string) bool {
+	folded := Fold(Name(text))
+	for _, w := range []string{"returned", "came back", "come back", "brought back", "back again", "back home", "sent back", "given back", "zuruck", "revenu", "revenue", "terug", "devuelto", "devuelta"} {
+		if indexWord(folded, w) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func gone(text string) (kind record.EventKind, surely, maybe bool) {
@@ -136,7 +171,10 @@ func gone(text string) (kind record.EventKind, surely, maybe bool) {
 			if len(fields) > n+1 {
 				after += " " + strings.Trim(fields[n+1], ",;:.!()")
 			}
-			one, _, _ := strings.Cut(after, " ")
+			one, of, _ := strings.Cut(after, " ")
+			if ownWords[one] && noDeparture[start][of] { // "lost her feathers"
+				return "", false, false
+			}
 			switch not := noDeparture[start]; {
 			case next[one] || next[after] || strings.ContainsAny(one, "0123456789") || monthNames[one] > 0 || weekdayNames[one] > 0 || strings.Trim(one, "-(") == "":
 				return kind, true, false

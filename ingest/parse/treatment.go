@@ -45,7 +45,7 @@ func Treatment(text string) (Dosing, bool) {
 		d.Withdrawal = strings.Trim(rest[at[2]:at[3]], " ,;.()")
 		rest = rest[:at[0]]
 	}
-	if at := againstPattern.FindStringSubmatchIndex(rest); at != nil && !isDuration(rest[at[2]:at[3]]) {
+	if at := againstPattern.FindStringSubmatchIndex(rest); at != nil && !isDuration(rest[at[2]:at[3]]) && !isForm(rest[at[2]:at[3]]) {
 		d.Against = strings.TrimSpace(rest[at[2]:at[3]])
 		rest = rest[:at[0]] + rest[at[1]:]
 	}
@@ -63,8 +63,27 @@ func Treatment(text string) (Dosing, bool) {
 			rest = before + rest[at+len(d.Pen):]
 		}
 	}
-	d.Product = strings.Trim(rest, " ,;:-()")
+	d.Product = trimBrackets(rest)
 	return d, true
+}
+
+// isForm tells "pour on", a form of product, from French "pour la gale".
+func isForm(s string) bool {
+	first, _, _ := strings.Cut(Fold(strings.TrimSpace(s)), " ")
+	return first == "on"
+}
+
+// trimBrackets trims signs from both ends, and brackets that hold nothing or have no partner.
+func trimBrackets(s string) string {
+	s = strings.Join(strings.Fields(strings.NewReplacer("()", " ", "( )", " ").Replace(s)), " ")
+	s = strings.TrimLeft(strings.Trim(s, " ,;:-"), ") ")
+	for strings.HasSuffix(s, "(") || strings.HasSuffix(s, ")") && strings.Count(s, ")") > strings.Count(s, "(") {
+		s = strings.TrimRight(s[:len(s)-1], " ,;:-")
+	}
+	if strings.HasPrefix(s, "(") && (strings.Count(s, "(") > strings.Count(s, ")") || strings.IndexByte(s, ')') == len(s)-1) {
+		s = strings.TrimSuffix(strings.TrimSpace(s[1:]), ")")
+	}
+	return s
 }
 
 func hasAny(text string, list []string) bool {
@@ -105,12 +124,25 @@ func Scope(text string) (scope record.Scope, pen string) {
 	}
 	if rest, ok := strings.CutPrefix(folded, "all "); ok && len(strings.Fields(rest)) <= 3 {
 		for _, w := range penScope {
-			if indexWord(rest, w) >= 0 {
-				return record.WholePen, Name(text)
+			if i := indexWord(rest, w); i >= 0 {
+				if pen = Name(text); len(Fold(pen)) == len(pen) {
+					pen = strings.Trim(pen[len("all ")+i:], " .!") // "all of pen 2"
+				}
+				return record.WholePen, pen
 			}
 		}
 	}
 	return record.OneBird, ""
+}
+
+// Recipient reports whether a heading names those to whom something was given: beside treatments they are birds, in a
+// list of birds it is where one went.
+func Recipient(heading string) bool {
+	switch strings.Trim(Fold(heading), " .:?") {
+	case "given to", "given", "administered to", "used on", "gegeben an", "donne a", "gegeven aan", "dado a":
+		return true
+	}
+	return false
 }
 
 // PenName takes a pen's name apart: "Pen A", "A" and "pen a" are pen "A" or "a" without a word, "run 3" is "3" with
@@ -207,11 +239,15 @@ func TreatmentInRemark(text string) (Dosing, *Problem) {
 			return Dosing{}, nil
 		}
 	}
-	d, _ := Treatment(text)
+	done, _ := TreatmentText(text)
+	d, _ := Treatment(done)
 	d.Product = givenIn(d.Product)
 	return d, &Problem{Class: TreatmentInRemarks, Action: Tell,
 		Message: quoted(text) + " in the remarks reports a treatment; write it in a table of treatments, with product and date, so that it counts"}
 }
+
+// noProduct are words after the verb that name nothing that was given.
+var noProduct = words("again|today|yesterday|twice|both|too|as well|well|once|all over|her|him|it|them|wieder|heute|encore|weer")
 
 // givenIn is what a remark says was given: what stands after "with", else from the name of an ingredient on,
 // else what follows the verb. "" where only the deed is written.
@@ -239,6 +275,9 @@ func givenIn(text string) string {
 	}
 	given, _, _ := strings.Cut(text[from:], ";")
 	given = strings.Trim(given, " ,.:-()!")
+	if noProduct[Fold(given)] {
+		return ""
+	}
 	if scope, _ := Scope(given); scope != record.OneBird {
 		return ""
 	}

@@ -71,7 +71,7 @@ func TestScope(t *testing.T) {
 		pen   string
 	}{
 		{"all", record.WholeFlock, ""}, {"Whole flock", record.WholeFlock, ""}, {"*", record.WholeFlock, ""}, {"everyone", record.WholeFlock, ""}, {"alle", record.WholeFlock, ""},
-		{"house", record.WholePen, "house"}, {"Pen 3", record.WholePen, "Pen 3"}, {"coop", record.WholePen, "coop"}, {"pen3", record.WholePen, "pen3"}, {"all of pen 2", record.WholePen, "all of pen 2"},
+		{"house", record.WholePen, "house"}, {"Pen 3", record.WholePen, "Pen 3"}, {"coop", record.WholePen, "coop"}, {"pen3", record.WholePen, "pen3"}, {"all of pen 2", record.WholePen, "pen 2"},
 		{"Ivy", record.OneBird, ""}, {"Penny", record.OneBird, ""}, {"Housemartin", record.OneBird, ""}, {"Ally", record.OneBird, ""},
 	} {
 		if scope, pen := Scope(c.text); scope != c.scope || pen != c.pen {

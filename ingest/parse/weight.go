@@ -103,7 +103,28 @@ func Weight(c Cell, in WeightIn) (Mass, *Problem) {
 		}
 		return m, p
 	}
+	if p := letterForFigure(c, text, in); p != nil {
+		return Mass{}, p
+	}
 	return textWeight(c, text, in)
+}
+
+// letterForFigure asks about a number in which letters stand for figures of the same look: "8oo", "8I5 g".
+func letterForFigure(c Cell, text string, in WeightIn) *Problem {
+	number, unit := text, ""
+	if i := strings.IndexByte(text, ' '); i > 0 {
+		number, unit = text[:i], text[i:]
+	}
+	if number == "" || !isDigit(number[0]) || !strings.ContainsAny(number, "oOIl|") || strings.Trim(number, "0123456789oOIl|.,") != "" {
+		return nil
+	}
+	read := strings.NewReplacer("o", "0", "O", "0", "I", "1", "l", "1", "|", "1").Replace(number) + unit
+	p := &Problem{Class: WeightAmbiguous, Message: quoted(c.Text) + " has a letter among its figures; confirm the weight or leave the cell empty", Readings: leaveEmpty()}
+	if m, q := Weight(T(read), in); q == nil && m.Form == record.Measured {
+		p.Readings = append([]record.Reading{m.reading()}, p.Readings...)
+		p.Message = quoted(c.Text) + " has a letter among its figures; is it " + read + "? Confirm the weight or leave the cell empty"
+	}
+	return p
 }
 
 // numberWeight reads a number that the file stores as a number, which may have an exponent and a sign.

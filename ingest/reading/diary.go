@@ -49,7 +49,7 @@ func (l *lines) diary(ctx context.Context) error {
 	entries := l.entries()
 	for _, e := range entries { // birds that are weighed are known where the rest is understood
 		for _, c := range e.clauses {
-			if c.kind == weightClause {
+			if c.kind == weightClause && c.bird != "" {
 				l.weighed = append(l.weighed, parse.NameKey(c.bird))
 			}
 		}
@@ -59,7 +59,7 @@ func (l *lines) diary(ctx context.Context) error {
 			if c.kind == remarkClause {
 				e.clauses[i] = l.understand(c.text)
 			}
-			if i > 0 && e.clauses[i].kind == remarkClause {
+			if i > 0 && e.clauses[i].bird == "" {
 				e.clauses[i] = l.goesOn(e.clauses[i-1], e.clauses[i])
 			}
 		}
@@ -75,6 +75,8 @@ func (l *lines) diary(ctx context.Context) error {
 	if len(entries) == 0 {
 		return nil
 	}
+	l.alone(entries)
+	l.retold(entries)
 	k := l.Diary(entries[0].at, weights)
 	for i, e := range entries {
 		if i&255 == 0 && ctx.Err() != nil {
@@ -244,6 +246,9 @@ func (l *lines) understand(text string) clause {
 			}
 		}
 	}
+	if said := strings.Join(words, " "); parse.Amount(said) {
+		return clause{text: text, rest: parse.T(said), kind: weightClause}
+	}
 	return clause{text: text}
 }
 
@@ -274,7 +279,7 @@ func (l *lines) statement(text string, words []string, n int, doubtful bool) (cl
 		rest = rest[1:]
 	}
 	said := strings.Join(rest, " ")
-	if bird == "" || said == "" || filler(words[n-1]) && n > 1 || parse.NoName(bird) || parse.NoBird(bird, said) {
+	if bird == "" || said == "" || filler(words[n-1]) && n > 1 || parse.NoName(bird) || parse.Amount(bird) || parse.NoBird(bird, said) {
 		return clause{}, false
 	}
 	if m := parse.Heading(bird); n == 1 && len(rest) > 1 && len(m) > 0 && m[0].Rest == "" && m[0].Confidence >= 0.5 {
@@ -358,6 +363,15 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 		b.who = l.sighting(b.flock, who, [2]record.Ref{e.at, e.at})
 		b.who.See(b.on)
 	}
+	if b.who == nil && (c.kind == weightClause || l.fixedName != (named{}) && !scopeIn(c.text)) {
+		if l.fixedName == (named{}) {
+			l.ofNobody(b, e, c)
+			return
+		}
+		b.who = l.sighting(b.flock, l.fixedName, l.fixedAt)
+		b.steps, b.flagged = append(slices.Clone(b.steps), l.fixedFrom), b.flagged || l.loneDoubt
+		b.who.See(b.on)
+	}
 	switch c.kind {
 	case weightClause:
 		if c.loose && !l.goesWith(b, e, c) {
@@ -397,7 +411,6 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 		}
 		l.event(&b, e.at, record.Event{Kind: kind, Text: c.text, Result: reasonFor(kind, c.rest.Text)})
 	default:
-		b.who = nil
 		for _, w := range strings.Fields(c.text) {
 			if w = strings.Trim(w, ",.:;()"); b.who == nil && l.named(w) {
 				b.who = l.sighting(b.flock, named{name: w}, [2]record.Ref{e.at, e.at})
@@ -413,10 +426,15 @@ func (l *lines) clause(b line, e entry, c clause, k *evidence.Pool) {
 		}
 		before := b.flock.Ask.Len()
 		l.remark(&b, c.text, e.at)
-		if b.flock.Ask.Len() == before && parse.Parasite(c.text) != "" {
-			l.mark(e.at, record.AsQuestion)
-			b.flock.Ask.Add(record.Question{Class: "finding_in_words", At: e.at, Raw: c.text,
-				Message: fmt.Sprintf("%s: %q speaks of parasites, but not in a form that can be read; write it as bird, parasite, finding", e.at, parse.Shown(c.text))})
+		l.inWords(&b, c.text, e.at)
+		if b.flock.Ask.Len() == before && parse.Parasite(c.text) != "" && !l.noneSeen(&b, e, c) {
+			q := record.Question{Class: "finding_in_words", At: e.at, Raw: c.text,
+				Message:  fmt.Sprintf("%s: %q speaks of parasites, but not in a form that can be read; write it as bird, parasite, finding", e.at, parse.Shown(c.text)),
+				Readings: []record.Reading{{Label: "leave it a remark", Value: ""}}}
+			if a, ok := l.replies.Cell(ask.CellKey(q.Class, e.at), c.text); !ok || a != "" {
+				l.mark(e.at, record.AsQuestion)
+				b.flock.Ask.Add(q)
+			}
 		}
 	}
 }

@@ -3,7 +3,6 @@ package reading
 import (
 	"fmt"
 	"strings"
-	"unicode"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/identity"
@@ -37,110 +36,40 @@ func (l *lines) event(b *line, at record.Ref, e record.Event) {
 	b.flock.Happenings = append(b.flock.Happenings, Happening{Event: e, Who: who})
 }
 
-// treatment enters a treatment with what stands beside it.
-func (l *lines) treatment(b *line, c *layout.Column, at record.Ref) {
-	text := l.text(c, b.n)
-	cell := l.stored(b.n, c.Field)
-	if cell.Stored == parse.Error {
-		l.mark(at, record.AsReject)
-		b.flock.Rejects = append(b.flock.Rejects, record.Reject{Class: string(parse.FormulaError), At: at, Raw: text,
-			Message: fmt.Sprintf("%s: the formula failed (%s); write the treatment as text", at, text)})
-		return
-	}
-	given := *b
-	text = l.dayOfTreatment(&given, text)
-	b = &given
-	d, ok := parse.Treatment(text)
-	if !ok {
+// shown enters a showing: one for each line, with the placing of its first column; what further columns say of it, the
+// judge and the entries are noted. A bird that is only ever shown is a bird.
+func (l *lines) shown(b *line, c *layout.Column, at record.Ref) {
+	text := strings.TrimSpace(l.text(c, b.n))
+	if text == "" || parse.Missing(text) && strings.Trim(text, "-._/ ") == "" {
 		l.mark(at, record.AsContext)
 		return
 	}
-	t := d.Treatment
-	here := *b
-	if on, ok := l.dayIn(cell); ok { // "Wormed" over the day
-		here.on, here.held, t.Product = on, false, ""
+	if b.who == nil && b.scope == "" {
+		l.birdMissing(b, at)
+		return
 	}
-	if t.Product == "" && !plainTreatment(c.Text) {
-		t.Product = strings.TrimSpace(c.Text)
+	if was := l.showing; was.flock == b.flock && was.line == b.n && was.from != nil && over(was.from.When) == over(c.When) && over(was.from.Who) == over(c.Who) {
+		e := &b.flock.Happenings[was.event].Event
+		e.Note = joined(e.Note, c.Text+": "+text)
+		l.mark(at, record.AsRecord)
+		return
 	}
-	b = &here
-	for _, of := range []struct {
-		field parse.Field
-		into  *string
-	}{{parse.FieldDose, &t.Dose}, {parse.FieldAgainst, &t.Against}, {parse.FieldReason, &t.Against}, {parse.FieldWithdrawal, &t.Withdrawal}, {parse.FieldBy, &t.By}} {
-		if v := l.text(l.t.Column(of.field), b.n); v != "" && (!parse.Missing(v) || of.field == parse.FieldWithdrawal && spoken(v)) && (*of.into == "" || of.field != parse.FieldReason) {
-			*of.into = v
-		}
-	}
-	t.Withdrawal = l.withdrawal(b.n, t.Withdrawal)
-	if b.scope == "" && b.who == nil {
-		b.scope = d.Scope
-		if d.Pen != "" && b.pen == "" {
-			b.pen = d.Pen
-		}
-		for _, note := range l.notes {
-			if scope, pen := parse.Scope(l.text(note, b.n)); b.scope == "" && scope != record.OneBird {
-				b.scope, b.pen = scope, first(pen, b.pen)
-			}
-		}
-		if b.scope == "" && l.ring == nil && l.name == nil && l.bird == nil {
-			b.scope = record.WholeFlock
-			if b.pen != "" {
-				b.scope = record.WholePen
-			}
-		}
-		if b.scope == "" {
-			l.birdMissing(b, at)
-			return
-		}
-	}
-	l.event(b, at, record.Event{Kind: record.Treated, Treatment: &t})
-}
-
-// spoken reports whether a text says something in words or figures: a withdrawal of "nil" is not an empty one.
-func spoken(text string) bool {
-	return strings.ContainsFunc(text, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) })
-}
-
-// dayOfTreatment takes the date that stands within a treatment, "ivermectin 0.5 ml 30/3/25", as its day and returns the
-// text without it.
-func (l *lines) dayOfTreatment(b *line, text string) string {
-	words := strings.Fields(text)
-	for n := min(3, len(words)-1); n > 0; n-- {
-		for i := 1; i+n <= len(words); i++ {
-			span := strings.Trim(strings.Join(words[i:i+n], " "), ".,;()")
-			if !strings.ContainsAny(span, "0123456789") || n == 1 && strings.Count(span, "/")+strings.Count(span, ".")+strings.Count(span, "-") < 2 && !strings.Contains(span, "/") {
-				continue
-			}
-			in := l.in
-			if in.Year == 0 && b.on.Known() {
-				in.Year, _, _ = b.on.Last.Date()
-			}
-			if when, p := parse.Date(parse.T(span), in); p == nil && when.On.Exact() {
-				b.on, b.held = when.On, false
-				rest := append(append([]string(nil), words[:i]...), words[i+n:]...)
-				if before := len(rest); before > 1 && strings.EqualFold(rest[i-1], "on") {
-					rest = append(rest[:i-1], rest[i:]...)
-				}
-				return strings.Join(rest, " ")
+	note := l.text(l.t.Column(parse.FieldShow), b.n)
+	for i := range l.t.Columns {
+		if of := &l.t.Columns[i]; of.Means.Field == parse.FieldShowNote && of.Fate != layout.Other {
+			if v := l.text(of, b.n); v != "" && !parse.Missing(v) {
+				note = joined(note, of.Text+": "+v)
 			}
 		}
 	}
-	return text
-}
-
-// plainTreatment reports whether a heading of treatments says nothing of what was given.
-func plainTreatment(heading string) bool {
-	for _, m := range parse.Heading(heading) {
-		if m.Field == parse.FieldTreatment && m.Rest == "" {
-			switch strings.Trim(parse.Fold(heading), " .:?") {
-			case "dust", "dusted", "wormed", "wormer", "drench", "spray", "entwurmt", "wurmkur", "ontwormd":
-				return false
-			}
-			return true
-		}
+	if b.who != nil && !b.held {
+		b.who.Register = true
 	}
-	return false
+	before := len(b.flock.Happenings)
+	l.event(b, at, record.Event{Kind: record.Shown, Result: text, Note: note})
+	if len(b.flock.Happenings) > before {
+		l.showing = entered{b.flock, b.n, before, c}
+	}
 }
 
 // moulting is what a cell of a column of moult says, "" where it says that the bird was in feather.
@@ -256,17 +185,29 @@ func (l *lines) out(b *line, c *layout.Column, at record.Ref) {
 		l.mark(at, record.AsQuestion)
 		q := ask.Problem(p, at, text)
 		if p.Class == parse.DateAmbiguous {
-			q.Key = l.OrderKey(l.page, l.t)
+			q.Key = l.dateKeyOf(p, text)
+			if a, ok := l.answer(q.Key); ok {
+				if when, p := parse.Date(parse.T(a), l.in); p == nil || !p.Holds() {
+					here.on = when.On
+					l.leave(&here, kind, at, why, text)
+					return
+				}
+			}
 		}
 		b.flock.Ask.Add(q)
 		return
 	}
+	l.leave(&here, kind, at, why, text)
+}
+
+// leave enters that a bird died or left.
+func (l *lines) leave(here *line, kind record.EventKind, at record.Ref, why, text string) {
 	if here.who == nil && here.scope == "" {
-		l.birdMissing(b, at)
+		l.birdMissing(here, at)
 		return
 	}
 	here.who.Register = true
-	l.event(&here, at, record.Event{Kind: kind, Result: first(why, reasonFor(kind, text))})
+	l.event(here, at, record.Event{Kind: kind, Result: first(why, reasonFor(kind, text))})
 }
 
 // present reports whether a column of departures says that the bird is still there.
@@ -348,102 +289,4 @@ func (l *lines) eggs(b *line, c *layout.Column, at record.Ref, e *record.Event) 
 	}
 	l.mark(at, record.AsRecord)
 	return e
-}
-
-// remarks finds treatments and departures that only a remark or a note on a cell tells of.
-func (l *lines) remarks(b *line) {
-	for _, c := range l.notes {
-		if text := l.text(c, b.n); text != "" && l.t.Column(parse.FieldTreatment) == nil {
-			l.remark(b, text, l.v.Ref(b.n, c.Field))
-		}
-	}
-	for f := l.t.Fields[0]; f <= l.t.Fields[1]; f++ {
-		if c := l.v.Cell(b.n, f); c.Comment != "" {
-			l.remark(b, c.Comment, l.v.Ref(b.n, f))
-		}
-	}
-}
-
-func (l *lines) remark(b *line, text string, at record.Ref) {
-	if b.held {
-		return
-	}
-	here := *b
-	if d, p := parse.TreatmentInRemark(text); p != nil {
-		a, answered := l.replies.Cell(ask.CellKey(string(p.Class), at), text)
-		if answered && a == "" {
-			return
-		}
-		if !answered {
-			b.flock.Ask.Add(ask.Problem(p, at, text))
-		}
-		if d.Scope != "" {
-			here.scope, here.pen = d.Scope, d.Pen
-		}
-		if here.who != nil || here.scope != "" {
-			l.event(&here, at, record.Event{Kind: record.Treated, Treatment: &d.Treatment, Flagged: !answered, Text: text})
-		}
-		return
-	}
-	if kind, ok := parse.Gone(text); ok && here.who != nil && len(strings.Fields(text)) <= 6 {
-		q := record.Question{Class: string(parse.EventMarker), At: at, Raw: text,
-			Message:  fmt.Sprintf("%s: %q is read as %s; is that right?", at, parse.Shown(text), kind),
-			Readings: []record.Reading{{Label: string(kind), Value: string(kind)}, {Label: "only a remark", Value: ""}}}
-		if kind == record.Died {
-			q.Class = string(parse.DeathMarker)
-		}
-		a, answered := l.replies.Cell(ask.CellKey(q.Class, at), text)
-		if answered && a == "" {
-			return
-		}
-		if !answered {
-			b.flock.Ask.Add(q)
-		}
-		if p := l.ownDay(&here, text); p != nil {
-			l.askOrder(b, p, at, text)
-			return
-		}
-		l.event(&here, at, record.Event{Kind: kind, Flagged: !answered, Text: text, Result: reasonFor(kind, text)})
-		return
-	}
-	if kind, ok := parse.MayBeGone(text); ok && here.who != nil {
-		l.maybeGone(&here, kind, text, at)
-	}
-}
-
-// maybeGone asks whether a remark such as "gone broody" or "fox got close" tells that the bird is gone. Until the keeper
-// says so it is a remark and nothing else.
-func (l *lines) maybeGone(b *line, kind record.EventKind, text string, at record.Ref) {
-	q := record.Question{Class: "departure_doubtful", At: at, Raw: text,
-		Message:  fmt.Sprintf("%s: does %q mean that the bird has %s? Until you say so, it counts as a remark", at, parse.Shown(text), map[record.EventKind]string{record.Died: "died", record.Departed: "left"}[kind]),
-		Readings: []record.Reading{{Label: string(kind), Value: string(kind)}, {Label: "only a remark", Value: ""}}}
-	a, answered := l.replies.Cell(ask.CellKey(q.Class, at), text)
-	if !answered {
-		b.flock.Ask.Add(q)
-		l.mark(at, record.AsQuestion)
-		return
-	}
-	if a == string(kind) {
-		l.ownDay(b, text)
-		l.event(b, at, record.Event{Kind: kind, Text: text, Result: reasonFor(kind, text)})
-	}
-}
-
-// withdrawal joins what stands in several columns of withdrawal times, each under its heading: eggs and meat differ. With
-// one such column it is its text.
-func (l *lines) withdrawal(n int, single string) string {
-	var parts []string
-	for i := range l.t.Columns {
-		c := &l.t.Columns[i]
-		if c.Means.Field != parse.FieldWithdrawal || c.Fate == layout.Other {
-			continue
-		}
-		if v := l.text(c, n); v != "" && (!parse.Missing(v) || spoken(v)) {
-			parts = append(parts, c.Text+": "+v)
-		}
-	}
-	if len(parts) < 2 {
-		return single
-	}
-	return strings.Join(parts, "; ")
 }

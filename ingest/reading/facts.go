@@ -43,7 +43,7 @@ func (l *lines) factsOf(b *line) {
 }
 
 func (l *lines) readFacts(b *line, key factKey) identity.Facts {
-	f := identity.Facts{Breed: key[2], Variety: key[3], Line: key[5], Colour: key[7], Pen: key[8]}
+	f := identity.Facts{Breed: l.breed(key[2]), Variety: key[3], Line: key[5], Colour: key[7], Pen: key[8]}
 	for _, text := range []string{key[1], key[0]} {
 		if text == "" || parse.Missing(text) {
 			continue
@@ -54,10 +54,19 @@ func (l *lines) readFacts(b *line, key factKey) identity.Facts {
 		} else if c := l.facts[0]; c != nil && text == key[0] && p.Action != parse.Skip {
 			q := ask.Problem(p, l.v.Ref(b.n, c.Field), text)
 			q.Key = ask.ColumnKey(q.Class, l.Name, text)
+			if a, ok := l.answer(q.Key); ok {
+				if said, _, p := parse.Sex(parse.T(a)); p == nil {
+					f.Sex = said
+					continue
+				} else if strings.TrimSpace(a) == "" {
+					continue
+				}
+				l.replies.Refuse(q.Key)
+			}
 			b.flock.Ask.Add(q)
 		}
 	}
-	f.Size = parse.Size(first(key[4], key[2]))
+	f.Size = parse.Size(first(key[4], l.breed(key[2])))
 	if key[6] != "" {
 		at, cell := record.Ref{}, parse.T(key[6])
 		if c := l.facts[6]; c != nil {
@@ -72,7 +81,10 @@ func (l *lines) readFacts(b *line, key factKey) identity.Facts {
 		case p.Action == parse.Skip:
 		case p.Class == parse.DateAmbiguous:
 			q := ask.Problem(p, at, cell.Text)
-			q.Key = l.OrderKey(l.page, l.t)
+			if q.Key = l.dateKeyOf(p, cell.Text); !strings.HasPrefix(q.Key, "date_order ") {
+				f.Hatched = l.hatchedAnswer(b, p, at, cell)
+				break
+			}
 			b.flock.Ask.Add(q)
 		case p.Class == parse.SeasonAmbiguous:
 			q := ask.Problem(p, at, cell.Text)

@@ -99,6 +99,12 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	l.acquired(&base)
 	l.values(&base)
 	l.remarks(&base)
+	for _, c := range l.notes {
+		m := parse.Heading(c.Text) // a column that only the keeper's answer makes one of notes is not asked about again
+		if len(m) > 0 && m[0].Field == parse.FieldNote && l.t.Column(parse.FieldWeight, parse.FieldPoundPart) == nil && base.who != nil {
+			l.inWords(&base, l.text(c, n), l.v.Ref(n, c.Field))
+		}
+	}
 }
 
 // anyValue reports whether a line holds anything in a column of values.
@@ -127,15 +133,27 @@ func (l *lines) dateless(n int) bool {
 
 // anyNote reports whether a line of a table of looks says anything beside its values.
 func (l *lines) anyNote(n int) bool {
-	if l.date == nil || !l.valued() {
+	if l.date == nil {
 		return false
 	}
 	for _, c := range l.notes {
-		if !l.v.Blank(n, c.Field) {
+		if !l.v.Blank(n, c.Field) && (l.valued() || tellsEvent(l.text(c, n))) {
 			return true
 		}
 	}
 	return false
+}
+
+// tellsEvent reports whether a remark may tell of something done to a bird or of its leaving, on the day of its line.
+func tellsEvent(text string) bool {
+	if _, gone := parse.Gone(text); gone {
+		return true
+	}
+	if _, maybe := parse.MayBeGone(text); maybe {
+		return true
+	}
+	_, treated := parse.TreatmentInRemark(text)
+	return treated != nil
 }
 
 // dayIn reads a cell that holds a date and nothing else.
@@ -168,8 +186,13 @@ func (l *lines) text(c *layout.Column, n int) string {
 }
 
 func (l *lines) flockOf(n int) *Flock {
-	name := l.text(l.flockCol, n)
-	return l.Flock(name)
+	if l.flockCol == nil {
+		if l.only == nil {
+			l.only = l.Flock("")
+		}
+		return l.only
+	}
+	return l.Flock(l.text(l.flockCol, n))
 }
 
 // dateOf reads the line's date and age.
@@ -319,7 +342,13 @@ func (l *lines) dateProblem(b *line, d dated, cell parse.Cell, at record.Ref) da
 		q.Message = fmt.Sprintf("%s: %q is no date, as you have said; when was it?", at, parse.Shown(cell.Text))
 	}
 	if d.p.Class == parse.DateAmbiguous {
-		q.Key = l.OrderKey(l.page, l.t)
+		q.Key = l.dateKeyOf(d.p, cell.Text)
+		if a, ok := l.answer(q.Key); ok {
+			if when, p := parse.Date(parse.T(a), l.in); p == nil || !p.Holds() {
+				when.Steps = append(when.Steps, fmt.Sprintf("%q answered as %s", parse.Shown(cell.Text), a))
+				return dated{when: when}
+			}
+		}
 		if why := l.Contrary(l.t); why != "" {
 			q.Message = strings.Replace(q.Message, ", and nothing in the sheet proves which", ", and "+why, 1)
 		}

@@ -107,6 +107,7 @@ func (f *Flock) Keep(wanted func(i int) bool) {
 type Flocks struct {
 	Order   []string // names, as first seen; "" is the flock of the source itself
 	Ledgers []*record.Ledger
+	Breeds  []string // names of breeds that are spelt right
 
 	set     record.Settings
 	replies *ask.Replies
@@ -176,7 +177,7 @@ func (c *Flocks) Read(ctx context.Context, f *evidence.File) error {
 		}
 	}
 	if !slices.Contains(read, true) {
-		f.Notes = w.silent(f.Pages)
+		f.Notes = nil // what was decided of sheets that are not read helps nobody
 	}
 	told := map[string]bool{}
 	f.Notes = slices.DeleteFunc(f.Notes, func(n string) bool { // tables side by side are decided alike

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"fmt"
+	"strings"
 
 	"keelmark/ingest/ask"
 	"keelmark/ingest/layout"
@@ -28,6 +29,9 @@ func (l *lines) dittos() {
 				if last < 0 {
 					continue
 				}
+				if l.copied(c, n, last) {
+					continue
+				}
 				if l.same == nil {
 					l.same = map[[2]int]int{}
 				}
@@ -51,7 +55,39 @@ func (l *lines) from(n, field int) int {
 }
 
 // stored is a cell as package parse reads it, followed where it is a ditto mark.
-func (l *lines) stored(n, field int) parse.Cell { return l.v.Stored(l.from(n, field), field) }
+func (l *lines) stored(n, field int) parse.Cell {
+	if l.unsaid[[2]int{n, field}] {
+		return parse.T("")
+	}
+	return l.v.Stored(l.from(n, field), field)
+}
+
+// copied asks whether a ditto mark under another bird's weight, score or count repeats it: two birds rarely weigh the same,
+// and a mark that slipped a column is not to make a weight. Words such as "none" are repeated without a question. It
+// returns whether the cell holds nothing.
+func (l *lines) copied(c *layout.Column, n, src int) bool {
+	above := l.v.Stored(src, c.Field)
+	if f := c.Means.Field; f != parse.FieldPoundPart && f != parse.FieldOuncePart && !measured(f) && c.When == nil || !strings.ContainsAny(above.Text, "0123456789½¼¾") {
+		return false
+	}
+	at, raw := l.v.Ref(n, c.Field), l.v.Cell(n, c.Field).Raw
+	q := record.Question{Class: "ditto_in_values", At: at, Raw: raw, Key: ask.CellKey("ditto_in_values", at),
+		Message:  fmt.Sprintf("%s: does %q repeat the %s of %s above it? Until you say so, the cell counts as empty", at, parse.Shown(raw), parse.Shown(above.Text), l.v.Ref(src, c.Field).Cell()),
+		Readings: []record.Reading{{Label: "yes, " + parse.Shown(above.Text) + " again", Value: "same"}, {Label: "leave it empty", Value: ""}}}
+	a, answered := l.replies.Cell(q.Key, raw)
+	if answered && a == "same" {
+		return false
+	}
+	if !answered {
+		l.flockOf(n).Ask.Add(q)
+		l.mark(at, record.AsQuestion)
+	}
+	if l.unsaid == nil {
+		l.unsaid = map[[2]int]bool{}
+	}
+	l.unsaid[[2]int{n, c.Field}] = true
+	return true
+}
 
 // repeated is the trace of a ditto mark, "" where a cell is none.
 func (l *lines) repeated(n, field int) string {

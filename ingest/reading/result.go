@@ -128,6 +128,9 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 		}
 		q.Readings = k.UnitReadings(group)
 	case parse.PoundsAmbiguous:
+		if !slices.ContainsFunc(q.Readings, func(r record.Reading) bool { return r.Value == parse.PoundOz }) {
+			break // what it offers is of this cell alone
+		}
 		q.Key = ask.ColumnKey(q.Class, l.Name, k.Heading)
 		if a, ok := l.answer(q.Key); ok {
 			for _, r := range q.Readings { // as it is offered: "1 lb 7 oz (652 g)"
@@ -165,8 +168,12 @@ func (l *lines) settleCell(b *line, k *evidence.Pool, r *result, cell parse.Cell
 			return nil
 		}
 		if !answered {
+			p := l.ownDay(b, cell.Text)
+			if q.Message = fmt.Sprintf("%s: %q seems to say that the bird %s%s; confirm the day, or leave the cell empty", at, parse.Shown(cell.Text), verb(kind), onDay(b.on)); p != nil {
+				q.Message = at.String() + ": " + r.p.Message
+			}
 			b.flock.Ask.Add(q)
-			if p := l.ownDay(b, cell.Text); p != nil {
+			if p != nil {
 				l.askOrder(b, p, at, cell.Text)
 				return nil
 			}
@@ -216,16 +223,28 @@ func (l *lines) ownDay(b *line, text string) *parse.Problem {
 	}
 	for n := min(4, len(fields)); n > 0; n-- {
 		for i := 1; i+n <= len(fields); i++ {
-			span := strings.Trim(strings.Join(fields[i:i+n], " "), ".:-!")
-			if !strings.ContainsAny(span, "0123456789") {
+			if !strings.ContainsAny(strings.Join(fields[i:i+n], ""), "0123456789") {
 				continue
 			}
+			span := strings.Trim(strings.Join(fields[i:i+n], " "), ".:-!")
 			when, p := parse.Date(parse.T(span), in)
+			if p != nil && strings.HasSuffix(fields[i+n-1], ".") && p.Class != parse.DateAmbiguous { // "15.5."
+				when, p = parse.Date(parse.T(span+"."), in)
+			}
 			switch {
 			case p == nil && when.On.Exact():
 				b.on = when.On
 				return nil
+			case p != nil && p.Class == parse.DateDayMissing && n > 1: // "Aug 2025"
+				b.on = when.On
+				return nil
 			case p != nil && p.Class == parse.DateAmbiguous:
+				if a, ok := l.answer(l.dateKeyOf(p, text)); ok {
+					if when, p := parse.Date(parse.T(a), in); p == nil || !p.Holds() {
+						b.on = when.On
+						return nil
+					}
+				}
 				var fits []record.Day
 				for _, r := range p.Readings {
 					order := in
@@ -242,15 +261,55 @@ func (l *lines) ownDay(b *line, text string) *parse.Problem {
 			}
 		}
 	}
+	for i := 1; i < len(fields); i++ { // "killed by fox Aug": a month and no more; "may" is one after "in" only
+		if word := strings.Trim(fields[i], ".:-!"); len(word) < 3 || i+1 < len(fields) && !strings.EqualFold(fields[i-1], "in") || strings.EqualFold(word, "may") && !strings.EqualFold(fields[i-1], "in") {
+			continue
+		} else if when, p := parse.Date(parse.T(fmt.Sprintf("%s %d", word, in.Year)), in); in.Year != 0 && p != nil && p.Class == parse.DateDayMissing && when.On.Precision == record.ToMonth {
+			b.on = when.On
+			return nil
+		}
+	}
 	return nil
+}
+
+// onDay words the day of an event for a question: " on 15 May 2025".
+func onDay(on record.Date) string {
+	switch {
+	case !on.Known():
+		return ", on a day that is not known"
+	case on.Exact():
+		y, m, d := on.First.Date()
+		return fmt.Sprintf(" on %d %s %d", d, m, y)
+	case on.Precision == record.ToMonth:
+		y, m, _ := on.First.Date()
+		return fmt.Sprintf(" in %s %d", m, y)
+	}
+	return " in " + on.String()
+}
+
+// dateKeyOf is the key of the question how a date is meant that reads in two ways: one for the file where the order of
+// day and month decides, else one for the text, "Mar 17".
+func (l *lines) dateKeyOf(p *parse.Problem, text string) string {
+	if slices.ContainsFunc(p.Readings, func(r record.Reading) bool { _, ok := l.in.Answered(r.Value); return ok }) {
+		return l.OrderKey(l.page, l.t)
+	}
+	return ask.ColumnKey(string(p.Class), l.Name, "dates "+text)
 }
 
 // askOrder asks how a date within a remark is meant.
 func (l *lines) askOrder(b *line, p *parse.Problem, at record.Ref, text string) {
 	q := ask.Problem(p, at, text)
-	q.Key = l.OrderKey(l.page, l.t)
+	q.Key = l.dateKeyOf(p, text)
 	b.flock.Ask.Add(q)
 	l.mark(at, record.AsQuestion)
+}
+
+// verb says of a bird what an event of leaving says.
+func verb(kind record.EventKind) string {
+	if kind == record.Died {
+		return "died"
+	}
+	return "left"
 }
 
 func reasonFor(kind record.EventKind, text string) string {

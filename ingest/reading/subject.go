@@ -167,29 +167,80 @@ func (w *work) tableAside(t *layout.Table, ledger *record.Ledger) {
 	w.asideBlock(layout.Block{View: t.View, Line1: t.Head[0], Field1: t.Fields[0], Line2: max(last, t.Head[0]), Field2: t.Fields[1], Why: "not about birds"})
 }
 
-// silent says of each sheet of a file of which nothing was read what it lacks.
-func (w *work) silent(pages []*evidence.Page) []string {
+// Silent says of each sheet of a file of which nothing was read what was found on it and what it lacks.
+func Silent(f *evidence.File) []string {
 	var out []string
-	for _, p := range pages {
+	for _, p := range f.Pages {
 		if len(p.Grid.Rows) == 0 {
 			continue
 		}
 		name := p.Grid.File
 		if p.Grid.Sheet != "" {
-			name = "sheet " + p.Grid.Sheet
+			name += ", sheet " + p.Grid.Sheet
 		}
-		found := ""
+		headings, rows := headingsOf(p), 0
 		for _, t := range p.Layout.Tables {
-			for i := range t.Columns {
-				if text := strings.TrimSpace(t.Columns[i].Text); text != "" && len(found) < 60 {
-					found += ", " + parse.Shown(text)
-				}
-			}
+			rows += len(t.Lines)
 		}
-		if found = strings.TrimPrefix(found, ", "); found != "" {
-			found = " (found: " + found + ")"
+		switch found := listed(headings); {
+		case found != "" && rows == 0 && len(p.Grid.Rows) <= len(p.Layout.Tables)+1:
+			out = append(out, fmt.Sprintf("%s: the headings %s stand here, but no rows below them; there is nothing to read yet", name, found))
+		case found != "":
+			out = append(out, fmt.Sprintf("%s: found %s in %s, and nothing that speaks of birds; "+firstLine, name, found, counted(len(p.Grid.Rows))))
+		default:
+			out = append(out, fmt.Sprintf("%s: found %s beginning %s, and no headings that are known; "+firstLine, name, counted(len(p.Grid.Rows)), listed(firstTexts(p))))
 		}
-		out = append(out, fmt.Sprintf("%s: nothing here speaks of birds%s; a first line of headings such as date, ring, sex, weight (g) says what its columns hold", name, found))
 	}
 	return out
+}
+
+const firstLine = "the first line should say what the columns hold, such as date, ring, sex, weight (g)"
+
+func counted(rows int) string {
+	if rows == 1 {
+		return "one row"
+	}
+	return fmt.Sprintf("%d rows", rows)
+}
+
+// headingsOf lists the headings of a sheet's tables.
+func headingsOf(p *evidence.Page) []string {
+	var out []string
+	for _, t := range p.Layout.Tables {
+		for i := range t.Columns {
+			if text := strings.TrimSpace(t.Columns[i].Text); text != "" {
+				out = append(out, text)
+			}
+		}
+	}
+	return out
+}
+
+// firstTexts lists what the first row with any text holds.
+func firstTexts(p *evidence.Page) []string {
+	for _, r := range p.Grid.Rows {
+		var out []string
+		for _, c := range r.Cells {
+			if text := strings.TrimSpace(c.Raw); text != "" {
+				out = append(out, text)
+			}
+		}
+		if len(out) > 0 {
+			return out
+		}
+	}
+	return nil
+}
+
+// listed quotes a few texts.
+func listed(texts []string) string {
+	const most = 5
+	var out []string
+	for _, t := range texts[:min(most, len(texts))] {
+		out = append(out, fmt.Sprintf("%q", parse.Shown(t)))
+	}
+	if len(texts) > most {
+		out = append(out, "...")
+	}
+	return strings.Join(out, ", ")
 }

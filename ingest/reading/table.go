@@ -19,7 +19,8 @@ type lines struct {
 	v      *layout.View
 	in     parse.DateIn
 	table  int32
-	room   room // for its looks
+	room   room   // for its looks
+	only   *Flock // where no column splits flocks
 
 	date, weekday, session, age, ring, name, bird, colour, unit, pen, scorer, flockCol *layout.Column
 
@@ -36,11 +37,12 @@ type lines struct {
 	coarse        bool             // dates name no day as a rule
 	weekly        bool             // the column of dates says when a week began
 
-	fillDate, fillBird bool           // written once and left empty below
-	pens               map[int]int    // line -> the line above that its pen is filled down from
-	same               map[[2]int]int // line and field of a ditto mark -> the line that it repeats
-	sheetPen           string         // where each pen has a sheet of its own
-	over               when           // day or age that a title or the sheet's name gives the whole table
+	fillDate, fillBird bool            // written once and left empty below
+	pens               map[int]int     // line -> the line above that its pen is filled down from
+	same               map[[2]int]int  // line and field of a ditto mark -> the line that it repeats
+	unsaid             map[[2]int]bool // ditto marks under weights, scores and counts that the keeper has not confirmed
+	sheetPen           string          // where each pen has a sheet of its own
+	over               when            // day or age that a title or the sheet's name gives the whole table
 
 	years   map[record.Ref]yearFound // of dates that are written without
 	months  map[int]record.Date      // by field, where a run of months stands over the values
@@ -50,6 +52,8 @@ type lines struct {
 	fixedName named         // the bird that the whole table is about
 	fixedAt   [2]record.Ref // of its ring and name
 	fixedFrom string        // where that was not written as a fact
+	loneAsked bool          // a diary without birds has been asked about, once for all its lines
+	loneDoubt bool          // and not answered yet
 
 	shared map[detailKey]*record.Detail // readings of each distinct text
 	dates  map[dateKey]dated
@@ -60,11 +64,14 @@ type lines struct {
 	}
 	ages   map[parse.Cell]aged
 	bands  map[parse.Cell]banded
-	rings  map[string]banded             // of plain texts
-	byRing map[string]*identity.Sighting // by the text of the ring, where it alone tells the bird; else nil
+	rings  map[string]banded               // of plain texts
+	byRing *parse.Memo[*identity.Sighting] // by the text of the ring, where it alone tells the bird; else nil
 	known  map[factKey]identity.Facts
+	breeds map[string]string // spellings that the keeper has put right
 	given  map[given]bool
 	came   map[acquiredKey]bool
+	// The treatment and the showing entered last: further columns of their line add to them.
+	dosed, showing entered
 }
 
 // birdColumn is what a column of birds holds.
@@ -156,9 +163,10 @@ func (w *work) newLines(p *evidence.Page, t *layout.Table, ledger *record.Ledger
 		l.lone = named*2 > len(t.Lines)
 	}
 	if l.ring != nil && l.name == nil && l.bird == nil && l.colour == nil && l.flockCol == nil {
-		l.byRing = map[string]*identity.Sighting{}
+		l.byRing = parse.NewMemo[*identity.Sighting]()
 	}
 	l.cameFrom = t.Column(parse.FieldCameFrom)
+	l.spellBreeds()
 	l.paired()
 	l.declared()
 	l.penRuns()

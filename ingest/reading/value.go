@@ -44,7 +44,7 @@ func (l *lines) values(b *line) {
 		case parse.FieldTreatment:
 			l.treatment(&here, c, at)
 		case parse.FieldResult:
-			l.event(&here, at, record.Event{Kind: record.Shown, Result: l.text(c, b.n), Note: l.text(l.t.Column(parse.FieldShow), b.n)})
+			l.shown(&here, c, at)
 		case parse.FieldOut:
 			l.out(&here, c, at)
 		case parse.FieldMoved:

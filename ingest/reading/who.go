@@ -76,7 +76,7 @@ func (l *lines) houseLevel() bool {
 func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 	n := b.n
 	if l.byRing != nil { // the common table: one column tells the bird, and most lines name one that is known
-		if s := l.byRing[l.v.Cell(n, l.ring.Field).Raw]; s != nil {
+		if s, ok := l.byRing.Get(l.v.Cell(n, l.ring.Field).Raw); ok {
 			b.who, *last = s, n
 			l.factsOf(b)
 			return
@@ -197,7 +197,7 @@ func (l *lines) birdOf(b *line, groups []layout.Fixed, last *int) {
 	}
 	b.who = l.sighting(b.flock, who, at)
 	if l.byRing != nil && from == n && !b.held && !b.flagged && len(b.steps) == 0 && who.name == "" && !l.v.Blank(n, l.ring.Field) {
-		l.byRing[l.v.Cell(n, l.ring.Field).Raw] = b.who
+		l.byRing.Put(l.v.Cell(n, l.ring.Field).Raw, b.who)
 	}
 	if l.lone && who.name == "" {
 		b.who.Lone = true

@@ -324,7 +324,7 @@ func (l *lines) yearQuestion(q *record.Question, cell parse.Cell, weekday string
 	for y := latest; latest != 0 && y > latest-3; y-- {
 		in := l.in
 		in.Year, in.Weekday = y, weekday
-		if _, p := parse.Date(cell, in); p == nil || p.Class == parse.DateDayMissing {
+		if _, p := parse.Date(cell, in); p == nil || p.Class == parse.DateDayMissing || p.Class == parse.DateAmbiguous {
 			q.Readings = append(q.Readings, record.Reading{Label: fmt.Sprint(y), Value: fmt.Sprint(y)})
 		}
 	}

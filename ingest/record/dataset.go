@@ -17,6 +17,7 @@ type Dataset struct {
 	Asides       []Aside
 	Files        []File
 	Ledgers      []Ledger
+	Standards    []PublishedWeight // the keeper's own table of weights; they come before published ones
 	Answers      map[string]string // what the keeper has answered, by the question's key; may be nil
 }
 

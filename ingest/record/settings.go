@@ -22,6 +22,8 @@ type FlockSettings struct {
 	Size       Size
 	Standard   string // whose weights to use, as named in the table of standards
 	Units      string // how weights are printed: "g" or "lb-oz"
+	// StandardTable is the file of the keeper's own standard weights, seen from where flock.toml lies.
+	StandardTable string
 }
 
 // ShowSettings describes the show that a decision is about.

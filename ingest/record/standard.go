@@ -1,5 +1,7 @@
 package record
 
+import "strings"
+
 // Class is the age and sex class that a show weight is published for.
 type Class string
 
@@ -25,6 +27,9 @@ type WeightRange struct {
 // Published reports whether the source gives any weight for the class.
 func (w WeightRange) Published() bool { return w.Low != 0 || w.High != 0 }
 
+// OwnTable is the SourceKind of rows that the keeper supplies.
+const OwnTable = "your own table"
+
 // PublishedWeight is one row of a published standard.
 type PublishedWeight struct {
 	Breed      string
@@ -34,9 +39,20 @@ type PublishedWeight struct {
 	Country    string
 	Standard   string // whose standard, as the source names it
 	Edition    string // "not stated" where the source does not say
-	Unit       string // of the printed figures
+	Unit       string // of the printed figures; "" where each carries its own
 	Weights    map[Class]WeightRange
 	SourceKind string // "public bulletin", "extension sheet", "club page", "hobby page", ...
 	Source     string
 	Note       string // disagreements with other sources, kept visible
+}
+
+// Figure is the weight of a class as printed, with its unit: "26 oz", "1.7 kg at most".
+func (w PublishedWeight) Figure(c Class) string {
+	printed := w.Weights[c].Printed
+	for bound, words := range map[string]string{" max": " at most", " min": " at least"} {
+		if amount, ok := strings.CutSuffix(printed, bound); ok {
+			return strings.TrimSpace(amount+" "+w.Unit) + words
+		}
+	}
+	return strings.TrimSpace(printed + " " + w.Unit)
 }

@@ -71,7 +71,7 @@ func set[V any](m *map[string]V, key string, v V) {
 func homes() map[string]string {
 	return map[string]string{
 		"code": "[flock]", "country": "[flock]", "hemisphere": "[flock]", "breed": "[flock]", "size": "[flock]",
-		"standard": "[flock]", "units": "[flock]",
+		"standard": "[flock]", "standard_table": "[flock]", "units": "[flock]",
 		"date": "[show]", "class_rule": "[show]", "season_start": "[show]", "paper": "[show]",
 		"order": "[dates]", "weight": "[units]", "age": "[units]",
 		"direction": "[scales.NAME]", "words": "[scales.NAME]",
@@ -90,6 +90,7 @@ func readFlock(t *table, f *record.FlockSettings) {
 	t.text("breed", &f.Breed)
 	t.choice("size", (*string)(&f.Size), string(record.Large), string(record.Bantam))
 	t.text("standard", &f.Standard)
+	t.text("standard_table", &f.StandardTable)
 	t.choice("units", &f.Units, "g", "lb-oz")
 	t.done(homes())
 }

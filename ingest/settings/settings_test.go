@@ -39,7 +39,7 @@ func TestEverySetting(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := record.Settings{
-		Flock:   record.FlockSettings{Name: "Low Barn", Code: "F1", Country: "GB", Hemisphere: "north", Breed: "Sussex", Size: record.Bantam, Units: "g"},
+		Flock:   record.FlockSettings{Name: "Low Barn", Code: "F1", Country: "GB", Hemisphere: "north", Breed: "Sussex", Size: record.Bantam, Units: "g", StandardTable: "my-standard.csv"},
 		Show:    record.ShowSettings{Name: "Autumn show", Date: record.On(day(t, 2026, 11, 21)), ClassRule: "season-start", SeasonStart: "12-01", Paper: "A4"},
 		Dates:   record.DateSettings{Order: "dmy"},
 		Units:   record.UnitSettings{Weight: "g", Age: "w"},

@@ -32,7 +32,7 @@ func (e *Engine) bind() error {
 	e.api = starlark.StringDict{}
 	e.manual = nil
 	var all []binding
-	for _, list := range [][]binding{e.values(), e.analyses(), tableFunctions(), blockFunctions(), numberFunctions(), dateFunctions(), generalFunctions()} {
+	for _, list := range [][]binding{e.values(), e.analyses(), tableFunctions(), blockFunctions(), numberFunctions(), dateFunctions(), generalFunctions(), saveFunctions()} {
 		all = append(all, list...)
 	}
 	for _, b := range all {

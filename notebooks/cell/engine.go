@@ -2,7 +2,7 @@
 // the order of the cells, and in which the whole of Keelmark's toolkit is there by name.
 //
 // A cell can reach the flock that it was given, and nothing else: no file, no network, no clock, no
-// environment, no other process. It can be interrupted, and a run without a person before it has limits on
+// environment, no other process. What it saves goes to the one folder that whoever runs it names. It can be interrupted, and a run without a person before it has limits on
 // steps, memory and time. Mistakes are answered in plain sentences with their place and the cure.
 //
 // The package speaks to no front end; what a cell shows goes to a Sink.
@@ -12,6 +12,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"runtime/debug"
 	"strings"
 	"time"
@@ -45,7 +46,7 @@ type Sink interface {
 // Limits end a cell that would not end by itself. Zero means the default, which for Steps and Time is none.
 type Limits struct {
 	Steps  uint64        // of computation; a row of a filter with a lambda takes about 12
-	Memory uint64        // bytes that a cell may add; 1 GiB by default
+	Memory uint64        // bytes that all cells together may hold; 512 MiB by default
 	Time   time.Duration // of one cell
 	Output int           // bytes of printed text of one cell; 8 MiB by default
 }
@@ -69,6 +70,9 @@ type Options struct {
 	Limits      Limits
 	// Input asks the person a question; nil where nobody can answer.
 	Input func(ctx context.Context, prompt string) (string, error)
+	// Save writes a file of a plain name into the output folder and returns where it lies; nil where cells
+	// may write nothing.
+	Save func(name string, content []byte) (path string, err error)
 }
 
 // Engine holds the names that cells have set. It runs one cell at a time; its methods must not be called
@@ -78,13 +82,14 @@ type Engine struct {
 	names   *namespace
 	api     starlark.StringDict
 	manual  []Entry
+	memory  *meter
 	sources map[string][]string // lines of each cell that ran, for tracebacks
 }
 
 // New makes an engine. It fails where an analysis is not well declared or its name is taken.
 func New(o Options) (*Engine, error) {
 	if o.Limits.Memory == 0 {
-		o.Limits.Memory = 1 << 30
+		o.Limits.Memory = 512 << 20
 	}
 	if o.Limits.Output == 0 {
 		o.Limits.Output = 8 << 20
@@ -97,6 +102,7 @@ func New(o Options) (*Engine, error) {
 		return nil, err
 	}
 	e.Reset()
+	e.memory = newMeter(o.Limits.Memory)
 	return e, nil
 }
 
@@ -112,7 +118,6 @@ type run struct {
 	engine  *Engine
 	sink    Sink
 	printed int
-	memory  *meter
 }
 
 const runKey = "run"
@@ -153,15 +158,14 @@ func (e *Engine) run(ctx context.Context, name, source string, sink Sink) (failu
 		Load: func(*starlark.Thread, string) (starlark.StringDict, error) {
 			return nil, errors.New("load is not offered")
 		},
-		OnMaxSteps: func(t *starlark.Thread) { t.Cancel(stopSteps) },
+		OnMaxSteps: e.stride,
 	}
 	thread.SetLocal(runKey, r)
-	if n := e.options.Limits.Steps; n > 0 {
-		thread.SetMaxExecutionSteps(n)
-	}
+	e.memory.begin()
+	e.stride(thread)
 	defer context.AfterFunc(ctx, func() { thread.Cancel(stopReason(ctx)) })()
-	r.memory = newMeter(e.options.Limits.Memory)
-	defer r.memory.watch(func() { thread.Cancel(stopMemory) })()
+	defer e.memory.watch(func() { thread.Cancel(stopMemory) })()
+	before := maps.Clone(e.names.user)
 	defer func() {
 		if p := recover(); p != nil {
 			failure = &Failure{Kind: Internal, Cell: name,
@@ -173,6 +177,9 @@ func (e *Engine) run(ctx context.Context, name, source string, sink Sink) (failu
 	e.names.last = nil
 	if _, err := prog.Init(thread, starlark.StringDict{namespaceName: e.names}); err != nil {
 		f := e.failure(name, source, err)
+		if stoppedFor(err, stopMemory) {
+			e.names.user, e.names.last = before, nil // what the cell made is let go
+		}
 		if f.Kind == Mistake && ctx.Err() != nil { // something of ours watched the context and gave up
 			f.Kind, f.Message = e.stopped(stopReason(ctx))
 		}
@@ -186,6 +193,24 @@ func (e *Engine) run(ctx context.Context, name, source string, sink Sink) (failu
 		sink.Result(b)
 	}
 	return nil
+}
+
+// step is after how many steps of the interpreter, well below a millisecond, a cell is looked after.
+const step = 5_000
+
+// stride lets a cell take its next steps, where its limits allow them.
+func (e *Engine) stride(t *starlark.Thread) {
+	next, most := t.Steps+step, e.options.Limits.Steps
+	switch {
+	case most > 0 && t.Steps >= most:
+		t.Cancel(stopSteps)
+	case t.Steps > 0 && e.memory.over():
+		t.Cancel(stopMemory)
+	}
+	if most > 0 {
+		next = min(next, max(most, t.Steps+1))
+	}
+	t.SetMaxExecutionSteps(next)
 }
 
 // options of the language: everything that Python users expect to work in a cell.
@@ -238,6 +263,12 @@ const (
 	stopTime      = "time"
 	stopInterrupt = "interrupt"
 )
+
+// stoppedFor reports whether an error of the interpreter is that a cell was stopped for a reason.
+func stoppedFor(err error, reason string) bool {
+	var eval *starlark.EvalError
+	return errors.As(err, &eval) && eval.Msg == cancelled+reason
+}
 
 var errTime = errors.New("the time of one cell is over")
 

@@ -188,7 +188,7 @@ func (e *Engine) stopped(reason string) (Kind, string) {
 		return Limit, fmt.Sprintf("stopped after %d steps: the cell loops too long for a run without a person; does a while loop never end?",
 			e.options.Limits.Steps)
 	case stopMemory:
-		return Limit, fmt.Sprintf("stopped: the cell took more than %d MB of memory; work on fewer rows at a time, or does a list grow in a loop that never ends?",
+		return Limit, fmt.Sprintf("stopped: the cells so far took more than %d MB of memory, and the names that this one set are as they were before it; work on fewer rows at a time, set large names to None, or does a list grow in a loop that never ends?",
 			e.options.Limits.Memory>>20)
 	case stopTime:
 		return Limit, fmt.Sprintf("stopped after %v, the time that one cell may take", e.options.Limits.Time)

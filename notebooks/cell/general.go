@@ -63,6 +63,11 @@ func sized(name string) builtin {
 		if n > largestList {
 			return nil, fmt.Errorf("%s would make a list of %d values, more than the %d that one step may make", name, n, largestList)
 		}
+		for _, a := range args {
+			if err := spare(t, a); err != nil {
+				return nil, err
+			}
+		}
 		return own.CallInternal(t, args, kwargs)
 	}
 }

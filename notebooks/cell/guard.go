@@ -13,17 +13,19 @@ import (
 const (
 	largestText = 64 << 20 // bytes of one text
 	largestList = 8 << 20  // items of one list, tuple or range
+	largestDict = 1 << 20  // entries of a dictionary or set that one step adds to another
 	largestInt  = 1 << 20  // bits of one whole number
 )
 
 var errTooLong = errors.New("this would make a text of more than 64 MB; make it in smaller parts")
 
 // The guards stand in rewritten code where one step could take memory without bound: x*y becomes
-// x*$times(y), x+y becomes x+$plus(y), x%y becomes $format(x)%y, x.join becomes $text(x).join, and x.extend
-// becomes $list(x).extend. They return numbers as they are.
+// x*$times(y), x+y becomes x+$plus(y), x|y likewise, x[a:b] becomes $slice(x)[a:b], x%y becomes $format(x)%y, x.join
+// becomes $text(x).join, and x.extend becomes $list(x).extend. They return numbers as they are.
 var (
 	guardTimes  = starlark.NewBuiltin(timesName, timesGuard)
 	guardPlus   = starlark.NewBuiltin(plusName, plus)
+	guardSlice  = starlark.NewBuiltin(sliceName, sliced)
 	guardList   = starlark.NewBuiltin(listName, guarded(asList))
 	guardFormat = starlark.NewBuiltin(formatName, guarded(formatted))
 	guardText   = starlark.NewBuiltin(textName, guarded(asText))
@@ -85,13 +87,18 @@ func plus(t *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, _ []star
 	return args[0], spare(t, args[0])
 }
 
+// sliced is a value of which a part is about to be copied.
+func sliced(t *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, _ []starlark.Tuple) (starlark.Value, error) {
+	return args[0], spare(t, args[0])
+}
+
 // cancellation is the reason of a step that ends its cell, said as the interpreter says it.
 type cancellation string
 
 func (c cancellation) Error() string { return cancelled + string(c) }
 
 // many is how many items a step makes that asks for memory first.
-const many = 1 << 16
+const many = 1 << 12
 
 // spare refuses a step by which a value would be added or repeated where no memory is left for it. A number
 // counts as often as it repeats.
@@ -102,7 +109,7 @@ func spare(t *starlark.Thread, y starlark.Value) error {
 			n = int(min(times, many))
 		}
 	}
-	if n >= many && running(t).memory.over() {
+	if n >= many && running(t).engine.memory.over() {
 		return cancellation(stopMemory)
 	}
 	return nil
@@ -118,10 +125,17 @@ func addable(y starlark.Value) error {
 		if len(v) > largestText/2 {
 			return errTooLong
 		}
-	case *starlark.List, starlark.Tuple, *starlark.Set:
-		if n := starlark.Len(v); n > largestList/2 {
-			return fmt.Errorf("this would add %d items to others, more than the %d that one step may add", n, largestList/2)
-		}
+	case *starlark.List, starlark.Tuple:
+		return addingAtMost(largestList/2, v)
+	case *starlark.Dict, *starlark.Set:
+		return addingAtMost(largestDict, v)
+	}
+	return nil
+}
+
+func addingAtMost(most int, v starlark.Value) error {
+	if n := starlark.Len(v); n > most {
+		return fmt.Errorf("this would add %d items to others, more than the %d that one step may add", n, most)
 	}
 	return nil
 }

@@ -11,7 +11,8 @@ import (
 
 // Every example of the manual runs as it stands.
 func TestExamplesOfTheManualRun(t *testing.T) {
-	e, err := New(Options{Specs: append(catalog.All(), heavy()), Flock: flock(), Figures: plots.For, BirdFigures: plots.ForBird})
+	e, err := New(Options{Specs: append(catalog.All(), heavy()), Flock: flock(), Figures: plots.For, BirdFigures: plots.ForBird,
+		Save: func(name string, _ []byte) (string, error) { return name, nil }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -31,6 +31,7 @@ const (
 	formatName = "$format"
 	textName   = "$text"
 	listName   = "$list"
+	sliceName  = "$slice"
 )
 
 var (
@@ -59,6 +60,8 @@ func (n *namespace) Attr(name string) (starlark.Value, error) {
 		return guardPlus, nil
 	case listName:
 		return guardList, nil
+	case sliceName:
+		return guardSlice, nil
 	case formatName:
 		return guardFormat, nil
 	case textName:

@@ -72,7 +72,7 @@ func (w *rewriter) stmt(s syntax.Stmt) syntax.Stmt {
 	case *syntax.AssignStmt:
 		s.RHS = w.expr(s.RHS)
 		switch s.Op {
-		case syntax.PLUS_EQ:
+		case syntax.PLUS_EQ, syntax.PIPE_EQ:
 			if !small(s.RHS) {
 				s.RHS = w.call(plusName, s.OpPos, s.RHS)
 			}
@@ -212,7 +212,7 @@ func (w *rewriter) expr(x syntax.Expr) syntax.Expr {
 	case *syntax.BinaryExpr:
 		x.X, x.Y = w.expr(x.X), w.expr(x.Y)
 		switch {
-		case x.Op == syntax.PLUS && !small(x.X) && !small(x.Y):
+		case (x.Op == syntax.PLUS || x.Op == syntax.PIPE) && !small(x.X) && !small(x.Y):
 			x.Y = w.call(plusName, x.OpPos, x.Y)
 		case x.Op == syntax.STAR && !smallNumber(x.X) && !smallNumber(x.Y):
 			x.Y = w.call(timesName, x.OpPos, x.Y)
@@ -222,7 +222,7 @@ func (w *rewriter) expr(x syntax.Expr) syntax.Expr {
 	case *syntax.IndexExpr:
 		x.X, x.Y = w.expr(x.X), w.expr(x.Y)
 	case *syntax.SliceExpr:
-		x.X, x.Lo, x.Hi, x.Step = w.expr(x.X), w.expr(x.Lo), w.expr(x.Hi), w.expr(x.Step)
+		x.X, x.Lo, x.Hi, x.Step = w.call(sliceName, x.Lbrack, w.expr(x.X)), w.expr(x.Lo), w.expr(x.Hi), w.expr(x.Step)
 	default:
 		start, _ := x.Span()
 		w.fail(start, fmt.Sprintf("%T is not known to this version of the cell engine", x))

@@ -66,7 +66,7 @@ func (r Rules) Apply(ctx context.Context, c analysis.Context, d *record.Dataset,
 		return nil, nil, f
 	}
 	if _, ok := e.names.user["rule"].(starlark.Callable); !ok {
-		return nil, nil, fmt.Errorf("%s defines no function rule(bird, claims); it begins with: def rule(bird, claims):", r.Name)
+		return nil, nil, fmt.Errorf("%s defines no function rule(bird, claims); begin it with def rule(bird, claims): and see keelmark help rules", r.Name)
 	}
 	flock, _ := e.api["flock"].(*flockValue)
 	for _, id := range birdsOf(claims) {

@@ -3,6 +3,8 @@ package kernel
 import (
 	"context"
 	"fmt"
+	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -17,7 +19,8 @@ const patience = 20 * time.Second
 
 // engine is what the kernels of these tests run cells with.
 func engine(_ context.Context, input Input) (*cell.Engine, error) {
-	return cell.New(cell.Options{Flock: &record.Dataset{Name: "invented"}, Input: input})
+	memory, _ := strconv.ParseUint(os.Getenv("KEELMARK_KERNEL_MEMORY"), 10, 64) // 0, the default, where it is not set
+	return cell.New(cell.Options{Flock: &record.Dataset{Name: "invented"}, Input: input, Limits: cell.Limits{Memory: memory}})
 }
 
 // start starts a kernel in this process and connects to it.

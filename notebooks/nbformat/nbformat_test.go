@@ -45,7 +45,7 @@ func TestOlderMinorsAreUpgraded(t *testing.T) {
 	again, _ := Parse("old.ipynb", read(t, "testdata/old.ipynb"))
 	same(t, write(t, again), first) // ids are made, not drawn
 	for i, c := range nb.Cells {
-		if !wellFormedID.MatchString(c.ID) {
+		if !wellFormedID(c.ID) {
 			t.Errorf("cell %d: id %q", i, c.ID)
 		}
 		c.ID = []string{"ID0", "ID1"}[i]
@@ -69,7 +69,7 @@ func TestRepairKeepsGoodIDs(t *testing.T) {
 	}
 	var ids []string
 	for _, c := range nb.Cells {
-		if !wellFormedID.MatchString(c.ID) || slices.Contains(ids, c.ID) {
+		if !wellFormedID(c.ID) || slices.Contains(ids, c.ID) {
 			t.Errorf("id %q is malformed or taken", c.ID)
 		}
 		ids = append(ids, c.ID)

@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -138,7 +137,12 @@ func number(n *int) any {
 }
 
 // An ID may hold letters, digits, - and _, 1 to 64 of them.
-var wellFormedID = regexp.MustCompile(`^[a-zA-Z0-9_-]{1,64}$`)
+// wellFormedID reports whether an id is of 1 to 64 letters, digits, - and _.
+func wellFormedID(id string) bool {
+	return id != "" && len(id) <= 64 && !strings.ContainsFunc(id, func(r rune) bool {
+		return (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '0' || r > '9') && r != '_' && r != '-'
+	})
+}
 
 // Repair gives an ID to each cell whose ID is missing, malformed or taken by an earlier cell. The ID is made
 // from the cell's place, type and text, so that the same notebook always gets the same.
@@ -147,7 +151,7 @@ func (nb *Notebook) Repair() {
 	taken := map[string]bool{}
 	kept := make([]bool, len(nb.Cells))
 	for i, c := range nb.Cells {
-		if wellFormedID.MatchString(c.ID) && !taken[c.ID] {
+		if wellFormedID(c.ID) && !taken[c.ID] {
 			taken[c.ID], kept[i] = true, true
 		}
 	}

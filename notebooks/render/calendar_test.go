@@ -54,7 +54,7 @@ func TestALaterPlanUpdatesTheEarlierOne(t *testing.T) {
 	if len(first) != 2 || first[0] != second[0] || first[1] != second[1] || first[0] == first[1] {
 		t.Errorf("%v, then %v", first, second)
 	}
-	if sampleCalendar(t, 20417) != sampleCalendar(t, 20417) {
+	if one, again := sampleCalendar(t, 20417), sampleCalendar(t, 20417); one != again {
 		t.Error("the same plan gives other bytes")
 	}
 	if strings.Contains(strings.Join(first, ""), "Home") {
