@@ -2,7 +2,6 @@ package parse
 
 import (
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -132,7 +131,7 @@ func YearIn(text string) (int, bool) {
 
 // YearPair finds the first of two years that follow each other in a sheet's name or title: "Winter 2024-25", "2024/2025".
 func YearPair(text string) (int, bool) {
-	m := yearPair.FindStringSubmatch(Clean(text))
+	m := yearPair().FindStringSubmatch(Clean(text))
 	if m == nil {
 		return 0, false
 	}
@@ -144,4 +143,4 @@ func YearPair(text string) (int, bool) {
 	return first, second == first+1
 }
 
-var yearPair = regexp.MustCompile(`(?:^|[^0-9])((?:19|20)[0-9]{2}) ?(?:-|/|to|_) ?([0-9]{4}|[0-9]{2})(?:$|[^0-9])`)
+var yearPair = later(`(?:^|[^0-9])((?:19|20)[0-9]{2}) ?(?:-|/|to|_) ?([0-9]{4}|[0-9]{2})(?:$|[^0-9])`)

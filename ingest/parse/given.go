@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"regexp"
 	"strings"
 
 	"keelmark/ingest/record"
@@ -108,7 +107,7 @@ func TreatmentStanding(text string) Standing {
 // standing is Given where a folded text names what is given or the deed and nothing speaks against it, Doubted where
 // something does, and "" where it names neither. What a clause denies of eggs or lice says nothing about the treatment.
 func standing(folded string) Standing {
-	if at := withdrawalPattern.FindStringIndex(folded); at != nil && at[0] > 0 {
+	if at := withdrawalPattern().FindStringIndex(folded); at != nil && at[0] > 0 {
 		folded = strings.TrimSuffix(strings.TrimSpace(folded[:at[0]]), ", no")
 	}
 	if strings.Contains(folded, "?") {
@@ -117,7 +116,7 @@ func standing(folded string) Standing {
 	var found Standing
 	for clause := range strings.FieldsFuncSeq(strings.ReplaceAll(folded, " - ", ";"), func(r rune) bool { return strings.ContainsRune(",;()", r) }) {
 		clause = strings.TrimSpace(clause)
-		names := hasAny(clause, activeIngredients) || hasAny(clause, productWords) || hasAny(clause, treatedVerbs) || hasAny(clause, deeds) || dosePattern.MatchString(clause)
+		names := hasAny(clause, activeIngredients) || hasAny(clause, productWords) || hasAny(clause, treatedVerbs) || hasAny(clause, deeds) || dosePattern().MatchString(clause)
 		switch {
 		case noneNeeded[clause], hasAny(clause, planned), hasAny(clause, doubted):
 			return Doubted
@@ -153,7 +152,7 @@ func FindingInRemark(text string) bool {
 // NoneSeen reads a remark that says in so many words that a parasite was looked for and not there: "no lice seen", "clear
 // of mites". It returns false where the remark says more.
 func NoneSeen(text string) (parasite string, ok bool) {
-	m := nonePattern.FindStringSubmatch(strings.Trim(Fold(Name(text)), " .!"))
+	m := nonePattern().FindStringSubmatch(strings.Trim(Fold(Name(text)), " .!"))
 	if m == nil {
 		return "", false
 	}
@@ -162,7 +161,7 @@ func NoneSeen(text string) (parasite string, ok bool) {
 	return parasite, parasite != "" && p == nil && f.Value == 0
 }
 
-var nonePattern = regexp.MustCompile(`^(?:no signs? of|no live|no more|no|zero|nil|not any|clear of|free of|free from|keine|aucun|geen) ([a-z -]+?)(?: (?:seen|found|visible|at all|today|now|anywhere|on (?:him|her|it)|on any|gesehen|gefunden|vu|gezien))*$`)
+var nonePattern = later(`^(?:no signs? of|no live|no more|no|zero|nil|not any|clear of|free of|free from|keine|aucun|geen) ([a-z -]+?)(?: (?:seen|found|visible|at all|today|now|anywhere|on (?:him|her|it)|on any|gesehen|gefunden|vu|gezien))*$`)
 
 var (
 	otherParasites = split("flea|fleas|stickfast|stick tight|sticktight|tick|ticks|floh|flohe|puce|puces|vlo|vlooien|pulga|pulgas|garrapata|garrapatas")

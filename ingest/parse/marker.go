@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"regexp"
 	"strings"
 	"unicode"
 
@@ -118,7 +117,7 @@ func MayBeGone(text string) (kind record.EventKind, ok bool) {
 		return kind, true
 	}
 	text = Name(text)
-	if m := tookPattern.FindStringSubmatch(text); m != nil && !keepers[strings.ToLower(m[1])] {
+	if m := tookPattern().FindStringSubmatch(text); m != nil && !keepers[strings.ToLower(m[1])] {
 		return record.Died, true
 	}
 	if rest, ok := strings.CutPrefix(text, "to "); ok && len(strings.Fields(rest)) <= 5 && rest != "" && unicode.IsUpper([]rune(rest)[0]) {
@@ -131,7 +130,7 @@ func MayBeGone(text string) (kind record.EventKind, ok bool) {
 }
 
 var (
-	tookPattern = regexp.MustCompile(`(?i)^(?:a |the )?([\pL]+) (?:got|took|killed|had|ate|snatched|grabbed) (?:her|him|it|them|this one)\b`)
+	tookPattern = later(`(?i)^(?:a |the )?([\pL]+) (?:got|took|killed|had|ate|snatched|grabbed) (?:her|him|it|them|this one)\b`)
 	keepers     = words("i|we|you|she|he|they|vet|judge|who|someone")
 	notTo       = split("show|vet|pen|run|coop|shed|house|cage|lay|feed|treat|weigh|check")
 )

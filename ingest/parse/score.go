@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -207,9 +206,9 @@ func dateInScore(c Cell, sys System) *Problem {
 	return p
 }
 
-var scalePatterns = []*regexp.Regexp{
-	regexp.MustCompile(`(?:^|[^0-9.,/-])([01]) ?(?:-|to|bis|tot|a|till|\.\.) ?(\d{1,2})(?:$|[^0-9.,/-])`),
-	regexp.MustCompile(`(?:\bout of|\bof|\bvon|\bsur|\bvan|\bmax|\b\d? ?/) ?()(\d{1,2}) ?(?:$|[)\],;:?])`), // not "week of 5 June"
+var scalePatterns = []pattern{
+	later(`(?:^|[^0-9.,/-])([01]) ?(?:-|to|bis|tot|a|till|\.\.) ?(\d{1,2})(?:$|[^0-9.,/-])`),
+	later(`(?:\bout of|\bof|\bvon|\bsur|\bvan|\bmax|\b\d? ?/) ?()(\d{1,2}) ?(?:$|[)\],;:?])`), // not "week of 5 June"
 }
 
 // ScaleIn finds a scale in a heading or legend: "(1-5)", "of 5", "0 to 3", "/9". "of 5" is "1-5"; a scale that
@@ -221,8 +220,8 @@ func ScaleIn(text string) (record.Scale, bool) {
 
 // cutScale also returns the text without the scale.
 func cutScale(folded string) (record.Scale, string, bool) {
-	for _, pattern := range scalePatterns {
-		at := pattern.FindStringSubmatchIndex(folded)
+	for _, scale := range scalePatterns {
+		at := scale().FindStringSubmatchIndex(folded)
 		if at == nil {
 			continue
 		}

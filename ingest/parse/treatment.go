@@ -1,7 +1,6 @@
 package parse
 
 import (
-	"regexp"
 	"strings"
 
 	"keelmark/ingest/record"
@@ -15,13 +14,13 @@ type Dosing struct {
 }
 
 var (
-	dosePattern = regexp.MustCompile(`(?i)(?:\b(?:\d+(?:[.,/]\d+)?|a|one|two|three|half)[ ]?|[½¼¾] ?)(?:x ?\d+ ?)?(?:ml|mls|cc|mg|mcg|g|iu|drops?|pinch(?:es)?|puffs?|squirts?|sprays?|tsp|tbsp|teaspoons?|tablespoons?|tablets?|tabs?|capsules?|caps|doses?|scoops?|handfuls?|tropfen|prise|gouttes?|druppels?|gotas?)\b(?:[ ]?(?:/|per|a|each|pro|par)[ ]?(?:kg|bird|l|litre|liter|day|gal|gallon|pint|tag|jour|dag|dia))*`)
+	dosePattern = later(`(?i)(?:\b(?:\d+(?:[.,/]\d+)?|a|one|two|three|half)[ ]?|[½¼¾] ?)(?:x ?\d+ ?)?(?:ml|mls|cc|mg|mcg|g|iu|drops?|pinch(?:es)?|puffs?|squirts?|sprays?|tsp|tbsp|teaspoons?|tablespoons?|tablets?|tabs?|capsules?|caps|doses?|scoops?|handfuls?|tropfen|prise|gouttes?|druppels?|gotas?)\b(?:[ ]?(?:/|per|a|each|pro|par)[ ]?(?:kg|bird|l|litre|liter|day|gal|gallon|pint|tag|jour|dag|dia))*`)
 
-	withdrawalPattern = regexp.MustCompile(`(?i)\b(?:withdrawal|withdraw|withhold(?:ing)?|whp|w/?d|egg withdrawal|wartezeit|delai d'attente|wachttijd)\b[ ]?(?:period)?[ :=]*(.*)$`)
+	withdrawalPattern = later(`(?i)\b(?:withdrawal|withdraw|withhold(?:ing)?|whp|w/?d|egg withdrawal|wartezeit|delai d'attente|wachttijd)\b[ ]?(?:period)?[ :=]*(.*)$`)
 
-	againstPattern = regexp.MustCompile(`(?i)(?:^|[ ,;])(?:for|against|vs\.?|gegen|wegen|contre|pour|tegen|contra|para)[ ]+([^,;.]+)`)
+	againstPattern = later(`(?i)(?:^|[ ,;])(?:for|against|vs\.?|gegen|wegen|contre|pour|tegen|contra|para)[ ]+([^,;.]+)`)
 
-	withPattern = regexp.MustCompile(`(?i)^.*?\b(?:with|using|mit|avec|met|con)[ ]+(\S.*)$`)
+	withPattern = later(`(?i)^.*?\b(?:with|using|mit|avec|met|con)[ ]+(\S.*)$`)
 
 	noTreatment = words("no|none|nil|not treated|untreated|nothing|no treatment|0|keine|aucun|geen|ninguno|ningun|unbehandelt|false|n|nein|non|nee")
 	yesTreated  = words("y|yes|x|true|1|treated|done|ja|oui|si|ok|behandelt|traite|behandeld|tratado|✓|✔")
@@ -41,15 +40,15 @@ func Treatment(text string) (Dosing, bool) {
 		return d, true
 	}
 	rest := typed
-	if at := withdrawalPattern.FindStringSubmatchIndex(rest); at != nil {
+	if at := withdrawalPattern().FindStringSubmatchIndex(rest); at != nil {
 		d.Withdrawal = strings.Trim(rest[at[2]:at[3]], " ,;.()")
 		rest = rest[:at[0]]
 	}
-	if at := againstPattern.FindStringSubmatchIndex(rest); at != nil && !isDuration(rest[at[2]:at[3]]) && !isForm(rest[at[2]:at[3]]) {
+	if at := againstPattern().FindStringSubmatchIndex(rest); at != nil && !isDuration(rest[at[2]:at[3]]) && !isForm(rest[at[2]:at[3]]) {
 		d.Against = strings.TrimSpace(rest[at[2]:at[3]])
 		rest = rest[:at[0]] + rest[at[1]:]
 	}
-	if at := dosePattern.FindStringIndex(rest); at != nil {
+	if at := dosePattern().FindStringIndex(rest); at != nil {
 		d.Dose = strings.TrimSpace(rest[at[0]:at[1]])
 		rest = rest[:at[0]] + rest[at[1]:]
 	}
@@ -252,7 +251,7 @@ var noProduct = words("again|today|yesterday|twice|both|too|as well|well|once|al
 // givenIn is what a remark says was given: what stands after "with", else from the name of an ingredient on,
 // else what follows the verb. "" where only the deed is written.
 func givenIn(text string) string {
-	if with := withPattern.FindStringSubmatch(text); with != nil {
+	if with := withPattern().FindStringSubmatch(text); with != nil {
 		return strings.TrimSpace(with[1])
 	}
 	folded := Fold(text)

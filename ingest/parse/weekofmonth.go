@@ -1,17 +1,16 @@
 package parse
 
 import (
-	"regexp"
 	"strings"
 
 	"keelmark/ingest/record"
 )
 
-var weekOfMonth = regexp.MustCompile(`^([1-5])(?:st|nd|rd|th) (?:wk|week)\.?$`)
+var weekOfMonth = later(`^([1-5])(?:st|nd|rd|th) (?:wk|week)\.?$`)
 
 // WeekOfMonth reads a week by its place in a month, "1st wk", "3rd week": 1 to 5. It is a date and never an age.
 func WeekOfMonth(text string) (n int, ok bool) {
-	m := weekOfMonth.FindStringSubmatch(strings.TrimSpace(Fold(text)))
+	m := weekOfMonth().FindStringSubmatch(strings.TrimSpace(Fold(text)))
 	if m == nil {
 		return 0, false
 	}
