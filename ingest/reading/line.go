@@ -99,9 +99,12 @@ func (l *lines) line(n int, groups []layout.Fixed, lastDate, lastBird *int) {
 	l.acquired(&base)
 	l.values(&base)
 	l.remarks(&base)
+	if base.who == nil || len(l.notes) == 0 || l.t.Column(parse.FieldWeight, parse.FieldPoundPart) != nil {
+		return
+	}
 	for _, c := range l.notes {
 		m := parse.Heading(c.Text) // a column that only the keeper's answer makes one of notes is not asked about again
-		if len(m) > 0 && m[0].Field == parse.FieldNote && l.t.Column(parse.FieldWeight, parse.FieldPoundPart) == nil && base.who != nil {
+		if len(m) > 0 && m[0].Field == parse.FieldNote {
 			l.inWords(&base, l.text(c, n), l.v.Ref(n, c.Field))
 		}
 	}
