@@ -1,5 +1,7 @@
 package analysis
 
+import "strings"
+
 // Column describes one column of a table.
 type Column struct {
 	Name string // as a data frame would call it: "weight_g"
@@ -17,4 +19,15 @@ type Table struct {
 	Caption string
 	Columns []Column
 	Rows    [][]any
+}
+
+// Harmless is a text as every csv of ours writes it: one that a spreadsheet program would run as a formula gets an
+// apostrophe before it. A number is written as a number and never passes here.
+//
+// Source: the characters that begin a formula in spreadsheet programs, as listed under "CSV Injection" by OWASP.
+func Harmless(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
 }

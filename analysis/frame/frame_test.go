@@ -405,3 +405,11 @@ func TestAJoinThatWouldExplodeIsRefused(t *testing.T) {
 		t.Errorf("10,000,000,000 rows: %v", err)
 	}
 }
+
+func TestTextsThatASpreadsheetWouldRunAreMadeHarmless(t *testing.T) {
+	f := must(t)(New([]Column{Texts("=name", []string{"=1+1", "@SUM(A1)", "-cmd", "R-12"}), Numbers("x", "", []float64{-1.5, 2, 3, 4})}, nil))
+	got, err := f.CSV()
+	if want := "'=name,x\n'=1+1,-1.5\n'@SUM(A1),2\n'-cmd,3\nR-12,4\n"; err != nil || string(got) != want {
+		t.Errorf("%q (%v), want %q", got, err, want)
+	}
+}

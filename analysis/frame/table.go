@@ -103,17 +103,23 @@ func cellNumber(v any) float64 {
 }
 
 // CSV is the frame as comma-separated values with a line of names. Numbers have all the digits that tell them
-// apart; a missing value is empty.
+// apart; a missing value is empty; a text that a spreadsheet program would run is made harmless.
 func (f *Frame) CSV() ([]byte, error) {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
-	if err := w.Write(f.Names()); err != nil {
+	line := make([]string, len(f.columns))
+	for i, name := range f.Names() {
+		line[i] = analysis.Harmless(name)
+	}
+	if err := w.Write(line); err != nil {
 		return nil, err
 	}
-	line := make([]string, len(f.columns))
 	for row := range f.Len() {
 		for i, c := range f.columns {
-			line[i] = cellText(c.gather().At(row))
+			v := c.gather().At(row)
+			if line[i] = cellText(v); isText(v) {
+				line[i] = analysis.Harmless(line[i])
+			}
 		}
 		if err := w.Write(line); err != nil {
 			return nil, err
@@ -121,6 +127,11 @@ func (f *Frame) CSV() ([]byte, error) {
 	}
 	w.Flush()
 	return out.Bytes(), w.Error()
+}
+
+func isText(v any) bool {
+	_, ok := v.(string)
+	return ok
 }
 
 // cellText is a cell as plain text.

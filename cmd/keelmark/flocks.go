@@ -82,7 +82,7 @@ func unitsOf(sources []string) ([]unit, error) {
 }
 
 // unitsIn lists the flocks of a folder: itself where sheets lie in it, else the folders and shares in it. Of a share that lies
-// there in both forms the table is passed over.
+// there in both forms the table is passed over; so is what the cells of a notebook saved.
 func unitsIn(dir string) ([]unit, error) {
 	entries, err := os.ReadDir(dir) // sorted by name
 	if err != nil {
@@ -92,7 +92,7 @@ func unitsIn(dir string) ([]unit, error) {
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
 		switch {
-		case strings.HasPrefix(e.Name(), "."):
+		case strings.HasPrefix(e.Name(), "."), e.IsDir() && e.Name() == savedFolder:
 		case e.IsDir():
 			out = append(out, unit{[]string{path}, false})
 		case isShare(path):

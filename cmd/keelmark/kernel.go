@@ -42,6 +42,8 @@ Options of install and uninstall:
 
 Options of install and serve:
     --flock DIR       the flock of every notebook (default: the folder in which the notebook lies)
+    --compare         the folder holds flocks to lay side by side, as for keelmark compare: cells find them as compared,
+                      and no flock's records at all
 
 ` + sourceHelp
 
@@ -53,7 +55,7 @@ func kernelVerb() verb {
 type kernelFlags struct {
 	set                 *pflag.FlagSet
 	source              sourceFlags
-	user                bool
+	user, compare       bool
 	prefix, name, flock string
 }
 
@@ -61,6 +63,7 @@ func kernelRun(ctx context.Context, w world, args []string) (int, error) {
 	f := kernelFlags{set: flags("kernel")}
 	f.source.add(f.set)
 	f.set.BoolVar(&f.user, "user", false, "")
+	f.set.BoolVar(&f.compare, "compare", false, "")
 	f.set.StringVar(&f.prefix, "prefix", "", "")
 	f.set.StringVar(&f.name, "name", "keelmark", "")
 	f.set.StringVar(&f.flock, "flock", "", "")
@@ -147,6 +150,8 @@ func (f *kernelFlags) passedOn() (more []string, display string, err error) {
 	f.set.Visit(func(flag *pflag.Flag) {
 		switch flag.Name {
 		case "user", "prefix", "name", "flock":
+		case "compare":
+			more = append(more, "--"+flag.Name+"="+flag.Value.String())
 		default:
 			more = append(more, "--"+flag.Name, flag.Value.String())
 		}
@@ -221,30 +226,39 @@ func (f *kernelFlags) engine(w world) func(context.Context, kernel.Input) (*cell
 			dir = "."
 		}
 		quiet := world{in: strings.NewReader(""), out: io.Discard, err: struct{ io.Writer }{w.err}} // no progress bar
-		d, today, err := f.source.one(ctx, quiet, []string{dir})
-		o := cell.Options{Specs: catalog.All(), Figures: plots.For, BirdFigures: plots.ForBird, Input: input, Save: newSaved(savedFolder).save}
+		o := cell.Options{Figures: plots.For, BirdFigures: plots.ForBird, Input: input, Save: newSaved(savedFolder).save}
+		var d *record.Dataset
+		var err error
+		if f.compare {
+			o, err = f.source.compared(ctx, quiet, []string{dir}, o)
+		} else {
+			d, o, err = f.source.noted(ctx, quiet, []string{dir}, o)
+		}
 		switch {
+		case err == nil && f.compare:
+			return cell.New(o)
 		case err == nil:
-			o.Flock = d
-			if specs, err := specsOf([]string{dir}, d, 1); err == nil {
-				o.Specs = specs
-			} else {
+			if o.Specs, err = specsOf([]string{dir}, d, 1); err != nil {
 				fmt.Fprintf(w.err, "keelmark: the rules are left out: %v\n", err)
+				o.Specs = catalog.All()
 			}
+			return cell.New(o)
+		case f.compare:
+			o.NoFlock = fmt.Sprintf("the flocks could not be compared: %v", err)
+			fmt.Fprintf(w.err, "keelmark: %s\n", o.NoFlock)
 		case errors.Is(err, ingest.ErrNoSheets) && f.flock == "":
 			o.NoFlock = "there is no spreadsheet beside this notebook, and so no flock; put the notebook into the flock's folder, or install the kernel with --flock DIR"
 		default:
 			o.NoFlock = fmt.Sprintf("the flock could not be read: %v", err)
 		}
+		today, err := f.source.day()
 		if err != nil {
-			d = &record.Dataset{}
-			if today, err = f.source.day(); err != nil {
-				return nil, err
-			}
-		}
-		if o.Context, err = contextOf(d, today); err != nil {
 			return nil, err
 		}
+		if o.Context, err = contextOf(&record.Dataset{}, today); err != nil {
+			return nil, err
+		}
+		o.Specs = catalog.All()
 		return cell.New(o)
 	}
 }

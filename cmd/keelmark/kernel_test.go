@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -43,6 +44,8 @@ func TestTheKernelIsInstalledCheckedAndRemoved(t *testing.T) {
 	if got := strings.Join(spec.Argv[1:], " "); err != nil || got != "kernel serve {connection_file} --today 2025-11-24 --flock "+folder {
 		t.Errorf("argv %s (%v)", got, err)
 	}
+	expect(exitDone, "own", "install", "--user", "--name", "evening", "--compare", "--flock", folder)
+	expect(exitDone, "all is well", "check", "--name", "evening")
 	expect(exitDone, filepath.Join(data, "share", "jupyter", "kernels"), "install", "--prefix", data)
 	expect(exitUsage, "two different places", "install", "--prefix", data, "--user")
 	expect(exitUsage, "cannot be the name", "install", "--name", "a/b")
@@ -85,6 +88,58 @@ func kernelEngine(t *testing.T, folder, flock string) *cell.Engine {
 		t.Fatal(err)
 	}
 	return e
+}
+
+// A folder of flocks is compared for the cells, which get no flock's records.
+func TestAKernelThatCompares(t *testing.T) {
+	folder := neighbours(t)
+	t.Chdir(t.TempDir())
+	f := kernelFlags{set: flags("kernel"), compare: true, source: sourceFlags{today: "2025-11-24"}}
+	for dir, want := range map[string]string{folder: "", "none": "could not be compared"} {
+		f.flock = dir
+		e, err := f.engine(world{strings.NewReader(""), io.Discard, io.Discard})(t.Context(), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var shown last
+		if e.Run(t.Context(), "cell 1", "len(set(compared.flocks.flock))", &shown); want == "" && shown.bundle["text/plain"] != "6" {
+			t.Errorf("%v %v", shown.bundle, shown.failure)
+		}
+		if want == "" {
+			want = "no flock's records are here"
+		}
+		if e.Run(t.Context(), "cell 2", "flock.weights", &shown); shown.failure == nil || !strings.Contains(shown.failure.Message, want) {
+			t.Errorf("%s: %v", dir, shown.failure)
+		}
+	}
+}
+
+// A sheet that is a link to a file outside the flock's folder is read by no cell.
+func TestLinksOutOfTheFlock(t *testing.T) {
+	outside, folder := t.TempDir(), t.TempDir()
+	write(t, outside, "secret.csv", "ring,date,weight (g)\nR1,2025-03-01,600\n")
+	write(t, folder, "flock.csv", "ring,date,weight (g)\nR2,2025-03-01,600\n")
+	write(t, folder, "notebook.ipynb", `{"cells":[],"metadata":{},"nbformat":4,"nbformat_minor":5}`)
+	inside := filepath.Join(folder, "again.csv")
+	for link, to := range map[string]string{inside: filepath.Join(folder, "flock.csv"), filepath.Join(folder, "photos"): outside, filepath.Join(folder, "gone.csv"): filepath.Join(outside, "gone.csv")} {
+		if err := os.Symlink(to, link); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := linksOut(folder); err != nil {
+		t.Error(err)
+	}
+	if err := os.Symlink(filepath.Join(outside, "secret.csv"), filepath.Join(folder, "more.csv")); err != nil {
+		t.Fatal(err)
+	}
+	const want = "more.csv is a link to a file outside the flock's folder"
+	if code, _, errOut := keelmark(t, "run", filepath.Join(folder, "notebook.ipynb"), folder); code != exitFailed || !strings.Contains(errOut, want) {
+		t.Errorf("exit %d: %s", code, errOut)
+	}
+	var shown last
+	if kernelEngine(t, folder, "").Run(t.Context(), "cell 1", "flock.weights", &shown); shown.failure == nil || !strings.Contains(shown.failure.Message, want) {
+		t.Errorf("%v %v", shown.bundle, shown.failure)
+	}
 }
 
 // last keeps what a cell shows last.

@@ -13,10 +13,11 @@ import (
 // that is there to show it.
 func TestTheNotebooksRunOnTheDemo(t *testing.T) {
 	paths, err := filepath.Glob(filepath.Join("..", "..", "notebooks", "*.ipynb"))
-	if err != nil || len(paths) < 4 {
+	if err != nil || len(paths) < 5 {
 		t.Fatalf("%d notebooks (%v)", len(paths), err)
 	}
 	folder := demo(t)
+	flocks := filepath.Join(filepath.Dir(folder), "neighbours")
 	for _, path := range paths {
 		name := filepath.Base(path)
 		source, err := os.ReadFile(path)
@@ -36,7 +37,11 @@ func TestTheNotebooksRunOnTheDemo(t *testing.T) {
 			t.Errorf("%s is not written as Keelmark writes notebooks (%v)", name, err)
 		}
 		out := filepath.Join(t.TempDir(), name)
-		if code, said, errOut := keelmark(t, "run", path, folder, "--today", "2025-11-24", "-o", out); code != exitDone {
+		args := []string{"run", path, folder, "--today", "2025-11-24", "-o", out}
+		if name == "educators-comparison.ipynb" {
+			args = append(args[:2], append([]string{"--compare", flocks}, args[3:]...)...)
+		}
+		if code, said, errOut := keelmark(t, args...); code != exitDone {
 			t.Errorf("%s: exit %d\n%s%s", name, code, said, errOut)
 			continue
 		}
@@ -53,6 +58,30 @@ func TestTheNotebooksRunOnTheDemo(t *testing.T) {
 				t.Errorf("%s: cell %s shows nothing:\n%s", name, c.ID, c.Source)
 			}
 		}
+	}
+}
+
+// The educator's notebook compares whatever the flocks have: each measure can be chosen, shows something in each
+// cell, and never sets two scales side by side.
+func TestTheEducatorsNotebookTakesEachMeasure(t *testing.T) {
+	flocks := neighbours(t)
+	path := filepath.Join("..", "..", "notebooks", "educators-comparison.ipynb")
+	for _, measure := range []string{"lice", "weight", "growth", "condition", "hatch day", "effort"} {
+		out := filepath.Join(t.TempDir(), "out.ipynb")
+		if code, _, errOut := keelmark(t, "run", path, "--compare", flocks, "--today", "2025-11-24", "-p", "measure="+measure, "-o", out); code != exitDone {
+			t.Errorf("%s: exit %d: %s", measure, code, errOut)
+			continue
+		}
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if two := strings.Contains(string(data), " are set side by side here"); two != (measure == "condition" || measure == "weight") {
+			t.Errorf("%s: says that scales are kept apart: %v", measure, two)
+		}
+	}
+	if code, _, errOut := keelmark(t, "run", path, "--compare", flocks, "-p", "measure=none", "-o", filepath.Join(t.TempDir(), "out.ipynb")); code != exitFailed || !strings.Contains(errOut, "there is no measure none") {
+		t.Errorf("exit %d: %s", code, errOut)
 	}
 }
 

@@ -219,14 +219,14 @@ func printCSV(w io.Writer, results []found, wanted string) error {
 				written = true
 			}
 			for _, row := range t.Rows {
-				line := []string{harmless(f.flock.Name)}
+				line := []string{analysis.Harmless(f.flock.Name)}
 				for _, v := range row {
 					if x, ok := v.(float64); ok && !math.IsNaN(x) {
 						line = append(line, strconv.FormatFloat(x, 'g', -1, 64))
 						continue
 					}
 					if s, ok := v.(string); ok {
-						line = append(line, harmless(s))
+						line = append(line, analysis.Harmless(s))
 						continue
 					}
 					line = append(line, cellText(v, 0))
@@ -242,11 +242,4 @@ func printCSV(w io.Writer, results []found, wanted string) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-func harmless(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }

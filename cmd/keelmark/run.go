@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"keelmark/analysis/flocks"
 	"keelmark/ingest/record"
 	"keelmark/notebooks/cell"
 	"keelmark/notebooks/nbformat"
@@ -27,10 +28,13 @@ code is 1.
     keelmark run first-look.ipynb my-flock/
     keelmark run first-look.ipynb my-flock/ -o first-look.pdf
     keelmark run growth.ipynb my-flock/ -p bird=R12
+    keelmark run educators-comparison.ipynb --compare flocks/
 
     -o FILE           where to write; .ipynb, .html or .pdf (default NOTEBOOK with -run before its ending)
     -p NAME=VALUE     set a parameter of the notebook; may be given more than once
     --paper P         A4 or Letter, for .html and .pdf
+    --compare         SOURCE are flocks to lay side by side, as for keelmark compare: cells find them as compared,
+                      and no flock's records at all
     --save-in DIR     the folder for what cells save (default the folder saved beside the notebook)
 
 ` + sourceHelp
@@ -45,6 +49,7 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	source.add(set)
 	out := set.StringP("out", "o", "", "")
 	paper := set.String("paper", "", "")
+	compare := set.Bool("compare", false, "")
 	saveIn := set.String("save-in", "", "")
 	params := set.StringArrayP("param", "p", nil, "")
 	rest, err := parse(w, set, runHelp, args)
@@ -76,24 +81,24 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	d, today, err := source.one(ctx, w, rest[1:])
-	if err != nil {
-		return 0, err
-	}
-	specs, err := specsOf(rest[1:], d, 1)
-	if err != nil {
-		return 0, err
-	}
 	into := *saveIn
 	if into == "" {
 		into = filepath.Join(filepath.Dir(rest[0]), savedFolder)
 	}
-	known, err := contextOf(d, today)
+	o := cell.Options{Figures: plots.For, BirdFigures: plots.ForBird, Limits: cell.Unattended(), Save: newSaved(into).save}
+	d := &record.Dataset{Name: "flocks side by side"}
+	if *compare {
+		o, err = source.compared(ctx, w, rest[1:], o)
+	} else {
+		d, o, err = source.noted(ctx, w, rest[1:], o)
+		if err == nil {
+			o.Specs, err = specsOf(rest[1:], d, 1)
+		}
+	}
 	if err != nil {
 		return 0, err
 	}
-	engine, err := cell.New(cell.Options{Specs: specs, Flock: d, Context: known, Figures: plots.For, BirdFigures: plots.ForBird,
-		Limits: cell.Unattended(), Save: newSaved(into).save})
+	engine, err := cell.New(o)
 	if err != nil {
 		return 0, err
 	}
@@ -102,7 +107,7 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	if runErr != nil && !errors.As(runErr, &failed) {
 		return 0, runErr
 	}
-	content, err := layOut(executed, d, today, filepath.Ext(path), render.Paper(*paper))
+	content, err := layOut(executed, d, o.Context.Today, filepath.Ext(path), render.Paper(*paper))
 	if err != nil {
 		return 0, err
 	}
@@ -116,6 +121,36 @@ func runNotebook(ctx context.Context, w world, args []string) (int, error) {
 	return exitDone, nil
 }
 
+// noted reads the flock of a notebook for its cells.
+func (f *sourceFlags) noted(ctx context.Context, w world, sources []string, o cell.Options) (*record.Dataset, cell.Options, error) {
+	for _, s := range sources {
+		if err := linksOut(s); err != nil {
+			return nil, o, err
+		}
+	}
+	d, today, err := f.one(ctx, w, sources)
+	if err != nil {
+		return nil, o, err
+	}
+	o.Flock = d
+	o.Context, err = contextOf(d, today)
+	return d, o, err
+}
+
+// compared lays flocks side by side for the cells of a notebook, which get no flock's records.
+func (f *sourceFlags) compared(ctx context.Context, w world, sources []string, o cell.Options) (cell.Options, error) {
+	gathered, today, err := f.gather(ctx, w, sources)
+	if err != nil {
+		return o, err
+	}
+	if o.Compared, err = flocks.Compare(ctx, gathered.summaries, flocks.Options{}); err != nil {
+		return o, err
+	}
+	o.NoFlock = "this notebook compares flocks, and no flock's records are here; what was found is in compared"
+	o.Context, err = contextOf(&record.Dataset{}, today)
+	return o, err
+}
+
 // layOut writes an executed notebook in the form that its file name's ending asks for.
 func layOut(nb *nbformat.Notebook, d *record.Dataset, today record.Day, ext string, paper render.Paper) ([]byte, error) {
 	if ext == ".ipynb" {
@@ -125,7 +160,10 @@ func layOut(nb *nbformat.Notebook, d *record.Dataset, today record.Day, ext stri
 	if doc.Title == "" {
 		doc.Title = flockName(d)
 	}
-	doc.Running, doc.Made = running(d), today
+	doc.Running, doc.Made = d.Name, today
+	if len(d.Files) > 0 {
+		doc.Running = running(d)
+	}
 	var b bytes.Buffer
 	var err error
 	if ext == ".html" {

@@ -212,7 +212,11 @@ func wording(text string, sentence bool) error {
 		}
 	}
 	bare := strings.NewReplacer(`"`, "", "“", "", "”", "", "*", "", "_", "", "`", "").Replace(text)
-	if wrong := analysis.LintText(bare); len(wrong) > 0 {
+	wrong := analysis.LintText(bare)
+	if len(wrong) == 0 {
+		wrong = analysis.LintText(text) // a mark may hide beside a quotation mark
+	}
+	if len(wrong) > 0 {
 		return fmt.Errorf("the text %q holds %s; write what you see or go by, and leave the decision to its line, as in \"Younger than I take to a show.\"",
 			shorten(text, 60), strings.Join(wrong, ", "))
 	}

@@ -96,7 +96,7 @@ func TestHostileRulesAreRefusedWithTheirPlace(t *testing.T) {
 }
 
 func FuzzRuleWording(f *testing.F) {
-	for _, s := range []string{"Cull it.", "I like her.", "\x00", "“healthy”.", "ĸ.", "\u202ecure"} {
+	for _, s := range []string{"Cull it.", "I like her.", "\x00", "“healthy”.", "ĸ.", "\u202ecure", "\"  0."} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

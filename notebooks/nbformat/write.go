@@ -136,7 +136,6 @@ func number(n *int) any {
 	return *n
 }
 
-// An ID may hold letters, digits, - and _, 1 to 64 of them.
 // wellFormedID reports whether an id is of 1 to 64 letters, digits, - and _.
 func wellFormedID(id string) bool {
 	return id != "" && len(id) <= 64 && !strings.ContainsFunc(id, func(r rune) bool {
