@@ -19,6 +19,7 @@ import (
 	"keelmark/analysis/forecast"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/standard"
+	"keelmark/analysis/stop"
 	"keelmark/analysis/treatment"
 	"keelmark/ingest/record"
 )
@@ -141,7 +142,7 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	if err != nil {
 		return nil, err
 	}
-	r.Stops = Stops(c.Today, d)
+	r.Stops = stop.Signs(c.Today, d)
 	g := &gathering{c, d, o, r}
 	if err := r.ask(ctx, p.sources, g); err != nil {
 		return nil, err

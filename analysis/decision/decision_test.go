@@ -11,6 +11,15 @@ import (
 	"keelmark/ingest/record"
 )
 
+func day(t *testing.T, s string) record.Day {
+	t.Helper()
+	d, err := record.ParseDay(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
 // home is an invented flock of three Sussex hens: one on weight and looked at, one far too light and lousy, one that
 // nobody has weighed or looked at for months.
 func home(t *testing.T) (analysis.Context, *record.Dataset) {
@@ -198,4 +207,23 @@ func TestEachPurposeRestsOnItsOwn(t *testing.T) {
 	if !strings.HasPrefix(r.Courses[0], "wait") || !slices.ContainsFunc(r.Cautions(), func(c analysis.Caution) bool { return c.Topic == "Killing" }) {
 		t.Errorf("courses %v", r.Courses)
 	}
+}
+
+// A death or sale that the keeper has not confirmed leaves the bird on its page, with the cell.
+func TestADoubtfulDepartureLeavesTheBirdOnItsPage(t *testing.T) {
+	c, d := home(t)
+	at := record.Ref{File: "a.csv", Sheet: "2025", Row: 8, Col: 7}
+	d.Events = append(d.Events, record.Event{Kind: record.Departed, Bird: "R2", On: record.On(c.Today - 40), Flagged: true, Text: "sold?", At: at})
+	for _, s := range gathered(t, c, d, nil).Sheets {
+		if s.Bird.ID != "R2" {
+			continue
+		}
+		for _, claim := range s.Claims {
+			if strings.Contains(claim.Text, "a cell may say that it left: "+at.String()) && claim.Stands == analysis.Open && claim.RestsOn[0] == at {
+				return
+			}
+		}
+		t.Fatalf("the page does not tell: %+v", s.Claims)
+	}
+	t.Fatal("R2 has no page")
 }

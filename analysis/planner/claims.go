@@ -13,8 +13,11 @@ import (
 
 const method = "days counted back from the show; windows " + practice + ", second treatments by the published life cycles"
 
-// Claims say what is late, what is due this week, how much room is left, and what is in the way.
+// Claims are the stop signs where there are any and nothing beside them; else they say what is late, what is due this week, how much room is left, and what is in the way.
 func (r *Result) Claims() []analysis.Claim {
+	if len(r.Stops) > 0 {
+		return r.Stops
+	}
 	if r.refused != "" {
 		return []analysis.Claim{{ID: "plan.none", Topic: "plan", Stands: analysis.Open, Text: "Cannot count back because " + r.refused + ".", Method: method,
 			Refusal: &analysis.Refusal{Needs: "the day of the show and a bird", Next: "write the show's date under [show] in flock.toml, or give --show 2026-01-17"}}}

@@ -11,6 +11,7 @@ import (
 	"keelmark/analysis"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/standard"
+	"keelmark/analysis/stop"
 	"keelmark/ingest/record"
 )
 
@@ -80,6 +81,7 @@ type Result struct {
 	Conflicts []Conflict
 	Slack     []Slack
 	Units     analysis.Units
+	Stops     []analysis.Claim // where there is any, nothing is planned: no bird should be moved
 	refused   string
 	cautions  []analysis.Caution
 }
@@ -102,6 +104,9 @@ func run(ctx context.Context, c analysis.Context, d *record.Dataset, o Options) 
 	}
 	if r.Team, err = team(d, o.Birds, c.Today); err != nil {
 		return nil, err
+	}
+	if r.Stops = stop.Signs(c.Today, d); len(r.Stops) > 0 {
+		return r, nil
 	}
 	looked, err := parasite.Spec().Run(ctx, c, d, nil)
 	if err != nil {

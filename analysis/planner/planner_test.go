@@ -258,6 +258,21 @@ func TestTheKeepersWindowsReplaceTheDefaults(t *testing.T) {
 	}
 }
 
+func TestAStopSignSilencesThePlan(t *testing.T) {
+	d := flock(2)
+	d.Observations = append(d.Observations, record.Observation{Bird: "R1", Trait: record.Weight, Form: record.Measured, Value: 900, On: record.On(day(t, "2025-11-10")),
+		At: record.Ref{File: "w.csv", Row: 2, Col: 3}, More: &record.Detail{Note: "swollen head"}})
+	r := plan(t, d, "2025-11-20", "2025-12-13", nil, nil)
+	if len(r.Tasks) != 0 || len(r.Claims()) != 1 || r.Claims()[0].Stands != analysis.Stop {
+		t.Errorf("%d tasks, claims %+v", len(r.Tasks), r.Claims())
+	}
+	for _, table := range r.Tables() {
+		if len(table.Rows) != 0 {
+			t.Errorf("table %s has %d rows", table.Name, len(table.Rows))
+		}
+	}
+}
+
 func TestWithoutAShowOrBirdsTheAnswerIsASentence(t *testing.T) {
 	if r := plan(t, flock(1), "2025-09-01", "", nil, nil); len(r.Tasks) != 0 || r.Claims()[0].Refusal == nil {
 		t.Errorf("%+v", r)

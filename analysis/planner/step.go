@@ -60,7 +60,7 @@ func steps() []Step {
 		{Name: "papers", From: 21, To: 10, Do: "papers: entry, health certificate or blood test where asked, the rules on gatherings and movement of that week", Why: "rules change, in outbreaks from week to week", Team: true},
 		{Name: "weigh_3", From: 15, To: 13, Do: "weigh", Why: "two weeks before", Again: true, done: observed(record.Weight)},
 		{Name: "condition_5", From: 11, To: 8, Do: "the last conditioning", Why: "every ten days to a fortnight", done: events(record.Conditioned)},
-		{Name: "last_look", From: 8, To: 6, Do: "the last look for lice and mites", Why: "a bird found with them stays home", Topic: treating, done: observed(record.Parasite)},
+		{Name: "last_look", From: 8, To: 6, Do: "the last look for lice and mites", Why: "many shows turn a bird away at the gate on which they are found", Topic: treating, done: observed(record.Parasite)},
 		{Name: "weigh_4", From: 7, To: 5, Do: "weigh", Why: "the weight that the entry rests on", done: observed(record.Weight)},
 		{Name: "bath", From: 5, To: 3, Do: "bath, and dry in the warm", Why: "feathers need about three days to set", Late: "no full bath now: feathers would not set; sponge what is soiled"},
 		{Name: "face", From: 2, To: 1, Do: "tidy face, comb and feet", Why: "shortly before, so that it lasts"},

@@ -10,6 +10,7 @@ import (
 
 	"keelmark/analysis"
 	"keelmark/analysis/catalog"
+	"keelmark/analysis/stop"
 	"keelmark/ingest/record"
 )
 
@@ -85,6 +86,10 @@ func runAnalyse(ctx context.Context, w world, help string, args []string) (int, 
 		if err != nil {
 			return 0, err
 		}
+		if signs := stop.Signs(today, d); len(signs) > 0 {
+			results = append(results, found{d, silenced(signs)})
+			continue
+		}
 		own := specs[slices.IndexFunc(specs, func(s analysis.Spec) bool { return s.Name == spec.Name })]
 		r, err := own.Run(ctx, c, d, given)
 		if err != nil {
@@ -96,12 +101,26 @@ func runAnalyse(ctx context.Context, w world, help string, args []string) (int, 
 	case "json":
 		err = printJSON(w.out, results)
 	case "csv":
+		for _, f := range results {
+			for _, c := range f.result.Claims() {
+				if c.Stands == analysis.Stop { // a table has no place for it
+					fmt.Fprintf(w.err, "keelmark: %s: %s\n", flockName(f.flock), c.Text)
+				}
+			}
+		}
 		err = printCSV(w.out, results, *wanted)
 	default:
 		printFound(w.out, results)
 	}
 	return outcome(flocks), err
 }
+
+// silenced is what any analysis says of a flock while a stop sign stands: the sign, and nothing else.
+type silenced []analysis.Claim
+
+func (s silenced) Claims() []analysis.Claim { return s }
+
+func (s silenced) Tables() []analysis.Table { return nil }
 
 // found is a flock with what an analysis found in it.
 type found struct {

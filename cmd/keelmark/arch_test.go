@@ -58,10 +58,11 @@ var house = map[string][]string{
 	"analysis/story":     of("parasite"),
 	"analysis/treatment": of("parasite", "carriage", "story"),
 	"analysis/slip":      of("growth", "condition", "standard"),
-	"analysis/planner":   of("parasite", "standard"),
+	"analysis/stop":      of(),
+	"analysis/planner":   of("parasite", "standard", "stop"),
 	"analysis/flocks":    of("standard", "forecast", "parasite", "condition", "fertility"),
 	"analysis/decision": of("growth", "standard", "parasite", "forecast", "condition", "fertility", "season",
-		"treatment", "slip", "planner"),
+		"treatment", "slip", "planner", "stop"),
 	"analysis/catalog": of("growth", "standard", "parasite", "forecast", "condition", "fertility", "season",
 		"treatment", "slip", "planner", "flocks", "decision"),
 
@@ -81,7 +82,7 @@ var house = map[string][]string{
 	"notebooks/kernel":  {"notebooks/zmtp", "notebooks/wire", "notebooks/nbformat", "notebooks/cell"},
 	"notebooks/reports": {"notebooks/nbformat"},
 
-	"cmd/keelmark": {"ingest", "ingest/intake", "ingest/record", "ingest/settings", "ingest/workbook", "datasets", "analysis", "analysis/catalog", "analysis/slip", "analysis/decision", "analysis/planner", "analysis/flocks",
+	"cmd/keelmark": {"ingest", "ingest/intake", "ingest/record", "ingest/settings", "ingest/workbook", "datasets", "analysis", "analysis/catalog", "analysis/slip", "analysis/decision", "analysis/planner", "analysis/stop", "analysis/flocks",
 		"analysis/frame", "plots", "notebooks", "notebooks/nbformat", "notebooks/cell", "notebooks/runner",
 		"notebooks/kernel", "notebooks/render", "notebooks/reports"},
 }

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 
-	"keelmark/analysis/decision"
+	"keelmark/analysis/stop"
 	"keelmark/ingest"
 	"keelmark/ingest/record"
 	"keelmark/notebooks/render"
@@ -84,7 +84,7 @@ func runCheck(ctx context.Context, w world, args []string) (int, error) {
 		err = ingest.WriteJSONL(&page, flocks)
 	default:
 		for _, d := range flocks {
-			for _, c := range decision.Stops(o.Today, d) { // before anything else
+			for _, c := range stop.Signs(o.Today, d) { // before anything else
 				printClaim(&page, c)
 				fmt.Fprintln(&page)
 			}

@@ -62,3 +62,21 @@ func TestAPlanWithoutAShowSaysWhatIsMissing(t *testing.T) {
 		t.Errorf("a show without a date: exit %d, %s", code, errs.String())
 	}
 }
+
+// While a stop sign stands no verb says anything else of the flock: no plan, no calendar, no analysis.
+func TestAStopSignSilencesPlansAndAnalyses(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "w.csv"), []byte("Ring,Date,Weight (g),Notes\nR1,2025-11-10,900,swollen head\nR2,2025-11-10,950,\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	calls := [][]string{{"plan", "--show", "2025-12-13", "--out", filepath.Join(dir, "out")}}
+	for _, name := range analysisNames() {
+		calls = append(calls, []string{"analyse", name}, []string{"analyse", name, "--format", "json"})
+	}
+	for _, call := range calls {
+		_, out, errOut := keelmark(t, append(call, "--today", "2025-11-20", dir)...)
+		if !strings.Contains(out, "swollen head") || strings.Contains(out, "next:") || strings.Contains(out, "R2") || strings.Contains(out, ".ics") {
+			t.Errorf("%v:\n%s%s", call, out, errOut)
+		}
+	}
+}

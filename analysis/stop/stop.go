@@ -1,4 +1,9 @@
-package decision
+// Package stop finds in a keeper's records the signs that come before any statistics, show or plan: of diseases that a vet or
+// the animal health authority must hear of first. Whoever would say something of a flock asks here first, and stays silent
+// while a sign stands.
+//
+// It refuses to name a disease, and to let a sign that waits for confirmation pass.
+package stop
 
 import (
 	"fmt"
@@ -11,11 +16,11 @@ import (
 
 // Thresholds of the stop rule. They are proposals to be discussed with a vet, not published limits.
 const (
-	// StopDays is for how long after a note of a stop sign every other claim stays silent.
-	StopDays = 28
-	// StopDeaths within StopDeathDays days stop everything.
-	StopDeaths    = 2
-	StopDeathDays = 7
+	// Days is for how long after a note of a stop sign every other claim stays silent.
+	Days = 28
+	// Deaths within DeathDays days stop everything.
+	Deaths    = 2
+	DeathDays = 7
 )
 
 // stopSign is a sign of disease that a vet or the authority must hear of before anything else, with the
@@ -79,14 +84,14 @@ func affirms(text, word string) bool {
 const stopText = "Before anything else speak to a vet, or to the animal health authority where a notifiable disease " +
 	"may be in question; move no bird until then. Keelmark says nothing else about this flock while this stands."
 
-// Stops looks for stop signs in the notes of the last StopDays days before today and for deaths close
+// Signs looks for stop signs in the notes of the last Days days before today and for deaths close
 // together. Notes without a date count as recent. The claims concern the flock: a sign in one bird silences
 // what would be said of all.
-func Stops(today record.Day, d *record.Dataset) []analysis.Claim {
+func Signs(today record.Day, d *record.Dataset) []analysis.Claim {
 	var claims []analysis.Claim
 	add := func(kind, text string, at []record.Ref) {
 		claims = append(claims, analysis.Claim{
-			ID: fmt.Sprintf("decision.stop/%s-%d", kind, len(claims)+1), Subject: analysis.Subject{Flock: d.Name},
+			ID: fmt.Sprintf("stop/%s-%d", kind, len(claims)+1), Subject: analysis.Subject{Flock: d.Name},
 			Topic: "stop signs", Stands: analysis.Stop, Text: text + " " + stopText,
 			N: analysis.Counts{Records: len(at)}, RestsOn: at,
 			Method: "search of the keeper's notes for words of stop signs",
@@ -99,7 +104,7 @@ func Stops(today record.Day, d *record.Dataset) []analysis.Claim {
 	}
 	told := map[place]bool{} // the cells of a row share one note
 	look := func(on record.Date, note string, at record.Ref) {
-		if on.Known() && (on.Last < today-StopDays || on.First > today) {
+		if on.Known() && (on.Last < today-Days || on.First > today) {
 			return
 		}
 		row := at
@@ -124,9 +129,9 @@ func Stops(today record.Day, d *record.Dataset) []analysis.Claim {
 	for _, l := range d.Ledgers {
 		lookAtCells(d, l, look)
 	}
-	if deaths := closeDeaths(today, d); len(deaths) >= StopDeaths {
+	if deaths := closeDeaths(today, d); len(deaths) >= Deaths {
 		add("deaths", fmt.Sprintf("The records show %d deaths within %d days, the last on %s.%s",
-			len(deaths), StopDeathDays, deaths[len(deaths)-1].On, unsure(deaths)), eventRefs(deaths))
+			len(deaths), DeathDays, deaths[len(deaths)-1].On, unsure(deaths)), eventRefs(deaths))
 	}
 	return claims
 }
@@ -185,12 +190,12 @@ func lookAtCells(d *record.Dataset, l record.Ledger, look func(record.Date, stri
 	}
 }
 
-// closeDeaths returns the largest group of recent deaths within StopDeathDays days. Deaths put down to a
+// closeDeaths returns the largest group of recent deaths within DeathDays days. Deaths put down to a
 // predator or to the keeper's own hand are not counted.
 func closeDeaths(today record.Day, d *record.Dataset) []record.Event {
 	var deaths []record.Event
 	for _, e := range d.Events {
-		recent := e.On.Exact() && e.On.First <= today && e.On.First >= today-StopDays
+		recent := e.On.Exact() && e.On.First <= today && e.On.First >= today-Days
 		if e.Kind == record.Died && recent && !explained(e.Text+" "+e.Note) {
 			deaths = append(deaths, e)
 		}
@@ -199,7 +204,7 @@ func closeDeaths(today record.Day, d *record.Dataset) []record.Event {
 	var largest []record.Event
 	for i := range deaths {
 		j := i
-		for j < len(deaths) && deaths[j].On.First < deaths[i].On.First+StopDeathDays {
+		for j < len(deaths) && deaths[j].On.First < deaths[i].On.First+DeathDays {
 			j++
 		}
 		if j-i > len(largest) {

@@ -1,4 +1,4 @@
-package decision
+package stop
 
 import (
 	"strings"
@@ -49,8 +49,8 @@ func TestARecentSignStopsAndAnOldOneDoesNot(t *testing.T) {
 			{Bird: "R1", On: record.On(on), At: at(3), More: shared},
 		}}
 	}
-	for on, want := range map[record.Day]int{today: 1, today - StopDays: 1, today - StopDays - 1: 0, today + 1: 0} {
-		claims := Stops(today, note(on))
+	for on, want := range map[record.Day]int{today: 1, today - Days: 1, today - Days - 1: 0, today + 1: 0} {
+		claims := Signs(today, note(on))
 		if len(claims) != want {
 			t.Errorf("noted on %v: %d claims, want %d", on, len(claims), want)
 		}
@@ -84,7 +84,7 @@ func TestDeathsCloseTogetherStop(t *testing.T) {
 		{"two, long ago", died("died", 300, 301), 0},
 		{"three in a week", died("died", 1, 2, 5), 1},
 	} {
-		if got := Stops(today, c.d); len(got) != c.want {
+		if got := Signs(today, c.d); len(got) != c.want {
 			t.Errorf("%s: %d claims, want %d", c.name, len(got), c.want)
 		}
 	}
@@ -101,7 +101,7 @@ func TestASignInACellThatBecameNoRecordStops(t *testing.T) {
 		"a line without a day":    {record.Ledger{File: "d.txt", Texts: [][]string{{"found Hetty gasping"}}}, 1},
 		"our own guide":           {record.Ledger{File: "b.xlsx", Sheet: guideSheet, Texts: [][]string{{"gasping, a swollen head"}}}, 0},
 	} {
-		if got := Stops(today, &record.Dataset{Ledgers: []record.Ledger{c.ledger}}); len(got) != c.want {
+		if got := Signs(today, &record.Dataset{Ledgers: []record.Ledger{c.ledger}}); len(got) != c.want {
 			t.Errorf("%s: %d claims, want %d", name, len(got), c.want)
 		}
 	}
@@ -109,31 +109,12 @@ func TestASignInACellThatBecameNoRecordStops(t *testing.T) {
 
 // Deaths that wait for the keeper's answer count, and are told apart.
 func TestADoubtfulDeathCountsForTheStopSign(t *testing.T) {
-	c, d := home(t)
+	today, d := day(t, "2025-11-20"), &record.Dataset{}
 	for i, bird := range []string{"R1", "R2"} {
-		d.Events = append(d.Events, record.Event{Kind: record.Died, Bird: bird, On: record.On(c.Today - record.Day(i)), Flagged: i == 0, Text: "died", At: record.Ref{File: "a.csv", Row: int32(i + 2), Col: 2}})
+		d.Events = append(d.Events, record.Event{Kind: record.Died, Bird: bird, On: record.On(today - record.Day(i)), Flagged: i == 0, Text: "died", At: record.Ref{File: "a.csv", Row: int32(i + 2), Col: 2}})
 	}
-	stops := Stops(c.Today, d)
+	stops := Signs(today, d)
 	if len(stops) != 1 || !strings.Contains(stops[0].Text, "2 deaths within 7 days") || !strings.Contains(stops[0].Text, "One of them waits for your confirmation") {
 		t.Errorf("%+v", stops)
 	}
-}
-
-// A death or sale that the keeper has not confirmed leaves the bird on its page, with the cell.
-func TestADoubtfulDepartureLeavesTheBirdOnItsPage(t *testing.T) {
-	c, d := home(t)
-	at := record.Ref{File: "a.csv", Sheet: "2025", Row: 8, Col: 7}
-	d.Events = append(d.Events, record.Event{Kind: record.Departed, Bird: "R2", On: record.On(c.Today - 40), Flagged: true, Text: "sold?", At: at})
-	for _, s := range gathered(t, c, d, nil).Sheets {
-		if s.Bird.ID != "R2" {
-			continue
-		}
-		for _, claim := range s.Claims {
-			if strings.Contains(claim.Text, "a cell may say that it left: "+at.String()) && claim.Stands == analysis.Open && claim.RestsOn[0] == at {
-				return
-			}
-		}
-		t.Fatalf("the page does not tell: %+v", s.Claims)
-	}
-	t.Fatal("R2 has no page")
 }
