@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"math"
 	"slices"
 	"strings"
@@ -98,12 +99,12 @@ func funnelFigure(c flocks.Comparison) (Figure, bool) {
 		half, mid := c.Limit(size), c.Usual.Value
 		f.Limits = append(f.Limits, FunnelLimit{size, p(mid - half), p(mid + half)})
 	}
-	caption := fmt.Sprintf("%s. Each ring is a flock, its mix of size, sex, age and season allowed for; within the band, flocks of that size cannot be told apart.", counted(len(f.Points), "flock"))
+	caption := fmt.Sprintf("%s. Each ring is a flock, its mix of size, sex, age and season allowed for; within the band, flocks of that size cannot be told apart.", analysis.Counted(len(f.Points), "flock"))
 	if len(f.Points) > mostFlocks {
 		caption += " Only flocks outside are named."
 	}
-	return Figure{Name: figureName("funnel", c), Title: capital(measured(c)) + ": the smaller the flock, the wider chance ranges", Caption: caption,
-		Alt: fmt.Sprintf("%s of %s over the number of %s: %s.", capital(measured(c)), counted(len(f.Points), "flock"), f.Size, told(c)), Width: pageWidth, Height: 95, Panel: f}, true
+	return Figure{Name: figureName("funnel", c), Title: analysis.Capital(measured(c)) + ": the smaller the flock, the wider chance ranges", Caption: caption,
+		Alt: fmt.Sprintf("%s of %s over the number of %s: %s.", analysis.Capital(measured(c)), analysis.Counted(len(f.Points), "flock"), f.Size, told(c)), Width: pageWidth, Height: 95, Panel: f}, true
 }
 
 func sizeWord(m flocks.Measure) string {
@@ -125,8 +126,8 @@ func shrunkenFigure(c flocks.Comparison) Figure {
 		s := row.Shrunken
 		r.Rows = append(r.Rows, RangesRow{Label: fmt.Sprintf("%s (%d)", row.Code, row.Cell.Birds), Cells: []RangesCell{{Value: p(s.Value), Low: p(s.Low), High: p(s.High), Plain: &plain, Told: isTold(row)}}})
 	}
-	return Figure{Name: figureName("shrunken", c), Title: capital(measured(c)) + ": flocks in the order given, not by rank", Caption: "Birds in brackets. A small flock is drawn further towards the others, because less is known of it.",
-		Alt: fmt.Sprintf("%s of %s with their ranges: %s.", capital(measured(c)), counted(len(c.Rows), "flock"), told(c)), Width: pageWidth, Height: r.HeightFor(len(r.Rows)), Panel: r}
+	return Figure{Name: figureName("shrunken", c), Title: analysis.Capital(measured(c)) + ": flocks in the order given, not by rank", Caption: "Birds in brackets. A small flock is drawn further towards the others, because less is known of it.",
+		Alt: fmt.Sprintf("%s of %s with their ranges: %s.", analysis.Capital(measured(c)), analysis.Counted(len(c.Rows), "flock"), told(c)), Width: pageWidth, Height: r.HeightFor(len(r.Rows)), Panel: r}
 }
 
 // sideBySide are small multiples: one column a measure, one row a flock.
@@ -151,8 +152,8 @@ func sideBySide(r *flocks.Result) Figure {
 		}
 		panel.Rows = append(panel.Rows, row)
 	}
-	return Figure{Name: "side-by-side", Title: "All measures side by side", Caption: fmt.Sprintf("%s in the order given. Ranges of 90 %%; a flock may lie high in one measure and low in another.", counted(len(panel.Rows), "flock")),
-		Alt: fmt.Sprintf("Differences of %s from the others in %d measures, most ranges with 0 in them.", counted(len(panel.Rows), "flock"), len(columns)), Width: pageWidth, Height: panel.HeightFor(len(panel.Rows)), Panel: panel}
+	return Figure{Name: "side-by-side", Title: "All measures side by side", Caption: fmt.Sprintf("%s in the order given. Ranges of 90 %%; a flock may lie high in one measure and low in another.", analysis.Counted(len(panel.Rows), "flock")),
+		Alt: fmt.Sprintf("Differences of %s from the others in %d measures, most ranges with 0 in them.", analysis.Counted(len(panel.Rows), "flock"), len(columns)), Width: pageWidth, Height: panel.HeightFor(len(panel.Rows)), Panel: panel}
 }
 
 // effortStrips show how often each flock is looked at, by half year: the more one looks, the more one finds.
@@ -241,7 +242,7 @@ func strips(r *flocks.Result, of flocks.Measure, name, measure, title string, co
 	for part := range slices.Chunk(rows, stripFlocks) {
 		k := Calendar{Measure: measure, RowHead: "flock", Columns: columns, Grades: grades, Rows: part}
 		f := Figure{Name: name, Title: title, Caption: caption, Width: pageWidth, Height: k.HeightFor(len(part)), Panel: k,
-			Alt: fmt.Sprintf("%s: recorded by %d of %s.", measure, some, counted(len(rows), "flock"))}
+			Alt: fmt.Sprintf("%s: recorded by %d of %s.", measure, some, analysis.Counted(len(rows), "flock"))}
 		if len(out) > 0 {
 			f.Name = fmt.Sprintf("%s-from-%d", name, 1+stripFlocks*len(out))
 		}
@@ -276,6 +277,6 @@ func ownFigures(o *flocks.Own) []Figure {
 	if len(outside) > 0 {
 		said = "Your flock beside the others: " + strings.Join(outside, ", ") + "."
 	}
-	return []Figure{{Name: "own", Title: "Your flock beside the band", Caption: fmt.Sprintf("%s compared. The box is wide where flocks of your size differ by chance alone.", counted(o.Among, "flock")), Alt: said,
+	return []Figure{{Name: "own", Title: "Your flock beside the band", Caption: fmt.Sprintf("%s compared. The box is wide where flocks of your size differ by chance alone.", analysis.Counted(o.Among, "flock")), Alt: said,
 		Width: pageWidth, Height: 24 + 9*float64(len(r.Rows)), Panel: r}}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"keelmark/analysis"
 	"keelmark/analysis/condition"
@@ -135,7 +134,7 @@ func growthFigures(r *growth.Result) []Figure {
 			}
 			out = append(out, Figure{
 				Name: name, Title: "Growth, bird by bird",
-				Caption: fmt.Sprintf("%s, %s in all; the same axes for each.", counted(len(birds), "bird"), counted(points, "weighing")),
+				Caption: fmt.Sprintf("%s, %s in all; the same axes for each.", analysis.Counted(len(birds), "bird"), analysis.Counted(points, "weighing")),
 				Alt:     growthAlt(part), Width: pageWidth, Height: 20 + 40*float64(rows), Panel: Multiples{columns, part},
 			})
 		}
@@ -154,9 +153,9 @@ func growthAlt(birds []Growth) string {
 		}
 	}
 	if len(birds) == fitted {
-		return fmt.Sprintf("Weighings of %s, each with a curve.", counted(len(birds), "bird"))
+		return fmt.Sprintf("Weighings of %s, each with a curve.", analysis.Counted(len(birds), "bird"))
 	}
-	return fmt.Sprintf("Weighings of %s; a curve could be drawn for %d of them.", counted(len(birds), "bird"), fitted)
+	return fmt.Sprintf("Weighings of %s; a curve could be drawn for %d of them.", analysis.Counted(len(birds), "bird"), fitted)
 }
 
 // curveFigure draws one curve with its weighings, used and left out. It returns false where there is no
@@ -201,7 +200,7 @@ func curveFigure(c *growth.Curve, units analysis.Units) (Figure, bool) {
 			}
 		}
 	}
-	caption := counted(len(c.Points), "weighing") + " used"
+	caption := analysis.Counted(len(c.Points), "weighing") + " used"
 	if n := len(g.Weighings) - len(c.Points); n > 0 {
 		caption += fmt.Sprintf(", %d left out", n)
 	}
@@ -225,18 +224,3 @@ func curveFigure(c *growth.Curve, units analysis.Units) (Figure, bool) {
 // rangeLevel is the chance that ranges are stated for. Source: Keelmark's own choice, the same in all its
 // analyses: nine in ten.
 const rangeLevel = 0.9
-
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
-// capital starts a text with a capital letter.
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}

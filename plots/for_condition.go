@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"slices"
 
 	"keelmark/analysis/condition"
@@ -48,9 +49,9 @@ func scoreFigures(r *condition.Result) []Figure {
 			k.Rows = append(k.Rows, row)
 		}
 		out = append(out, Figure{
-			Name: "scores-" + string(spec.Trait), Title: capital(spec.Label) + ", bird by bird",
-			Caption: fmt.Sprintf("%s on %s, the latest on the right. An empty cell was not scored.", capital(counted(scores, "score")), counted(len(days), "day")),
-			Alt:     fmt.Sprintf("Scores of %s for %s: at the last one %d of them stood in the bad third of the scale.", counted(len(own), "bird"), spec.Label, bad),
+			Name: "scores-" + string(spec.Trait), Title: analysis.Capital(spec.Label) + ", bird by bird",
+			Caption: fmt.Sprintf("%s on %s, the latest on the right. An empty cell was not scored.", analysis.Capital(analysis.Counted(scores, "score")), analysis.Counted(len(days), "day")),
+			Alt:     fmt.Sprintf("Scores of %s for %s: at the last one %d of them stood in the bad third of the scale.", analysis.Counted(len(own), "bird"), spec.Label, bad),
 			Width:   pageWidth, Height: Calendar{}.HeightFor(len(own)) + 12, Panel: k,
 		})
 	}

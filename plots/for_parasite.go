@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"slices"
 	"strconv"
 	"time"
@@ -71,9 +72,9 @@ func monthFigures(r *parasite.Result) []Figure {
 		}
 		k.mark(r, p, months[0].Year)
 		out = append(out, Figure{
-			Name: "calendar-" + p, Title: capital(p) + " by month",
-			Caption: fmt.Sprintf("%s with a look, %d without. No look is not a clean look.", counted(looked, "month"), 12*len(k.Rows)-looked),
-			Alt:     fmt.Sprintf("%s: found in %d of the %d months in which somebody looked.", capital(p), found, looked),
+			Name: "calendar-" + p, Title: analysis.Capital(p) + " by month",
+			Caption: fmt.Sprintf("%s with a look, %d without. No look is not a clean look.", analysis.Counted(looked, "month"), 12*len(k.Rows)-looked),
+			Alt:     fmt.Sprintf("%s: found in %d of the %d months in which somebody looked.", analysis.Capital(p), found, looked),
 			Width:   pageWidth, Height: k.HeightFor(len(k.Rows)), Panel: k,
 		})
 	}
@@ -172,7 +173,7 @@ func looksFigure(r *parasite.Result, bird string) []Figure {
 		}
 		k.Rows = append(k.Rows, row)
 	}
-	caption := fmt.Sprintf("%s, %s with a look or a treatment.", capital(counted(looks, "look")), counted(len(k.Columns), "date"))
+	caption := fmt.Sprintf("%s, %s with a look or a treatment.", analysis.Capital(analysis.Counted(looks, "look")), analysis.Counted(len(k.Columns), "date"))
 	if left > 0 {
 		caption += fmt.Sprintf(" %d earlier dates are not shown.", left)
 	}

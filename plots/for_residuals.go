@@ -3,6 +3,7 @@ package plots
 import (
 	"cmp"
 	"fmt"
+	"keelmark/analysis"
 	"math"
 	"slices"
 
@@ -47,7 +48,7 @@ func residualFigure(r *growth.Result) (Figure, bool) {
 	}
 	return Figure{
 		Name: "growth-residuals", Title: "Weighings against their curves",
-		Caption: fmt.Sprintf("%s of %s, each against the bird's own curve.", capital(counted(len(all), "weighing")), counted(birds, "bird")),
+		Caption: fmt.Sprintf("%s of %s, each against the bird's own curve.", analysis.Capital(analysis.Counted(len(all), "weighing")), analysis.Counted(birds, "bird")),
 		Alt:     alt + ".", Width: pageWidth, Height: 70, Panel: Residuals{all, middle},
 	}, true
 }

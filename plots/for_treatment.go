@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"math"
 	"slices"
 
@@ -89,12 +90,12 @@ func stateFigures(r *treatment.Result, j treatment.Judged) []Figure {
 		if len(out) > 0 {
 			name = fmt.Sprintf("states-%s-from-%d", j.Parasite, 1+stateBirds*len(out))
 		}
-		caption := fmt.Sprintf("%s, %s, %s. Between looks nobody knows; the shade is the chance from looks up to that day.", capital(counted(len(part), "bird")), counted(looks, "look"), counted(treated, "treatment"))
+		caption := fmt.Sprintf("%s, %s, %s. Between looks nobody knows; the shade is the chance from looks up to that day.", analysis.Capital(analysis.Counted(len(part), "bird")), analysis.Counted(looks, "look"), analysis.Counted(treated, "treatment"))
 		if j.Carriers.Model == nil {
-			caption = fmt.Sprintf("%s, %s, %s. Between looks nobody knows.", capital(counted(len(part), "bird")), counted(looks, "look"), counted(treated, "treatment"))
+			caption = fmt.Sprintf("%s, %s, %s. Between looks nobody knows.", analysis.Capital(analysis.Counted(len(part), "bird")), analysis.Counted(looks, "look"), analysis.Counted(treated, "treatment"))
 		}
-		out = append(out, Figure{Name: name, Title: capital(j.Parasite) + ", bird by bird",
-			Caption: caption, Alt: fmt.Sprintf("%s: found in %d of %s at %s.", capital(j.Parasite), found, counted(looks, "look"), counted(len(part), "bird")),
+		out = append(out, Figure{Name: name, Title: analysis.Capital(j.Parasite) + ", bird by bird",
+			Caption: caption, Alt: fmt.Sprintf("%s: found in %d of %s at %s.", analysis.Capital(j.Parasite), found, analysis.Counted(looks, "look"), analysis.Counted(len(part), "bird")),
 			Width: pageWidth, Height: s.HeightFor(len(s.Rows)), Panel: s})
 	}
 	return out
@@ -110,8 +111,8 @@ func stateFigure(r *treatment.Result, bird string) []Figure {
 			}
 			zero := l.From
 			s := States{Zero: zero.String(), Days: max(14, float64(r.Today-zero)), Rows: []StateRow{stateRow(l, float64(zero))}}
-			out = append(out, Figure{Name: "states-" + j.Parasite + "-" + bird, Title: capital(j.Parasite) + " on " + l.Bird.Label(),
-				Caption: fmt.Sprintf("%s, %s.", capital(counted(len(l.Looks), "look")), counted(len(l.Treated), "treatment")),
+			out = append(out, Figure{Name: "states-" + j.Parasite + "-" + bird, Title: analysis.Capital(j.Parasite) + " on " + l.Bird.Label(),
+				Caption: fmt.Sprintf("%s, %s.", analysis.Capital(analysis.Counted(len(l.Looks), "look")), analysis.Counted(len(l.Treated), "treatment")),
 				Alt:     fmt.Sprintf("%s: looks and treatments for %s.", l.Bird.Label(), j.Parasite), Width: pageWidth, Height: s.HeightFor(1), Panel: s})
 		}
 	}
@@ -140,8 +141,8 @@ func returnFigure(name string, t treatment.Returns) (Figure, bool) {
 	}
 	slices.Sort(p.Open)
 	p.Days = max(28, 7*math.Ceil(p.Days/7))
-	return Figure{Title: fmt.Sprintf("%s seen again after %q", capital(name), t.Product),
-		Caption: fmt.Sprintf("%s and courses followed, %s in %s. A finding within a week of the treatment is not a return.", capital(counted(len(t.Spells), "pen")), counted(t.Seen, "return"), counted(t.Pens, "pen")),
-		Alt:     fmt.Sprintf("%s were seen again in %d of %s and courses after %q.", capital(name), t.Seen, counted(len(t.Spells), "pen"), t.Product),
+	return Figure{Title: fmt.Sprintf("%s seen again after %q", analysis.Capital(name), t.Product),
+		Caption: fmt.Sprintf("%s and courses followed, %s in %s. A finding within a week of the treatment is not a return.", analysis.Capital(analysis.Counted(len(t.Spells), "pen")), analysis.Counted(t.Seen, "return"), analysis.Counted(t.Pens, "pen")),
+		Alt:     fmt.Sprintf("%s were seen again in %d of %s and courses after %q.", analysis.Capital(name), t.Seen, analysis.Counted(len(t.Spells), "pen"), t.Product),
 		Width:   pageWidth * 0.6, Height: 62, Panel: p}, true
 }

@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"math"
 	"slices"
 
@@ -207,14 +208,14 @@ func forecastOf(r *forecast.Result, f forecast.Forecast) []Figure {
 		})
 	}
 	g.Show = &Mark{at(r.On), "the day: " + r.On.String()}
-	alt := fmt.Sprintf("%s: %s from %s", g.Label, counted(len(dated), "weighing"), zero)
+	alt := fmt.Sprintf("%s: %s from %s", g.Label, analysis.Counted(len(dated), "weighing"), zero)
 	if f.Refusal != nil {
 		alt += "; no forecast, because " + f.Refusal.Needs + "."
 	} else {
 		alt += fmt.Sprintf("; %s on %s in %.0f of 100 cases.", r.Units.AboutRange(f.Weight.Low, f.Weight.High), r.On, rangeLevel*100)
 	}
 	return []Figure{{Name: "forecast-" + f.Bird.ID, Title: "Weight of " + g.Label + " up to " + r.On.String(),
-		Caption: fmt.Sprintf("%s that the forecast rests on; the last is %d days before the day.", capital(counted(len(dated), "weighing")), f.Ahead),
+		Caption: fmt.Sprintf("%s that the forecast rests on; the last is %d days before the day.", analysis.Capital(analysis.Counted(len(dated), "weighing")), f.Ahead),
 		Alt:     alt, Width: pageWidth, Height: 62, Panel: g}}
 }
 

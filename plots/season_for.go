@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"strconv"
 
 	"keelmark/analysis/season"
@@ -28,16 +29,16 @@ func seasonFigures(r *season.Result) []Figure {
 			wheel.Worst = &WheelRange{At: at, Low: low, High: high, Level: p.Peak.Level}
 			alt += fmt.Sprintf(" The worst time is compatible with %s to %s.", season.DayOfYear(low), season.DayOfYear(high))
 		}
-		caption := fmt.Sprintf("%s with a look. Empty dotted sectors were not looked at; that is not a clean look.", capital(counted(len(p.Rounds), "day")))
+		caption := fmt.Sprintf("%s with a look. Empty dotted sectors were not looked at; that is not a clean look.", analysis.Capital(analysis.Counted(len(p.Rounds), "day")))
 		if !r.Told {
 			caption += " The settings name no hemisphere; the northern is drawn."
 		}
 		out = append(out, Figure{
-			Name: "wheel-" + p.Parasite, Title: capital(p.Parasite) + " round the year", Caption: caption, Alt: alt,
+			Name: "wheel-" + p.Parasite, Title: analysis.Capital(p.Parasite) + " round the year", Caption: caption, Alt: alt,
 			Width: pageWidth, Height: 120, Panel: wheel,
 		}, Figure{
-			Name: "years-" + p.Parasite, Title: capital(p.Parasite) + " by year and month",
-			Caption: fmt.Sprintf("%s with a look; below, on how many days somebody looked. Who looks more finds more.", capital(counted(len(p.Rounds), "day"))),
+			Name: "years-" + p.Parasite, Title: analysis.Capital(p.Parasite) + " by year and month",
+			Caption: fmt.Sprintf("%s with a look; below, on how many days somebody looked. Who looks more finds more.", analysis.Capital(analysis.Counted(len(p.Rounds), "day"))),
 			Alt:     seasonAlt(p, rows), Width: pageWidth, Height: Years{}.HeightFor(len(rows)),
 			Panel: Years{Measure: measure, Grades: shareGrades(), Rows: rows, Effort: effort},
 		})
@@ -87,7 +88,7 @@ func seasonAlt(p *season.Pattern, rows []CalendarRow) string {
 			}
 		}
 	}
-	said := fmt.Sprintf("%s: found in %d of the %d months of %s in which somebody looked.", capital(p.Parasite), found, looked, counted(len(rows), "year"))
+	said := fmt.Sprintf("%s: found in %d of the %d months of %s in which somebody looked.", analysis.Capital(p.Parasite), found, looked, analysis.Counted(len(rows), "year"))
 	if w := p.Window; w != nil {
 		said += fmt.Sprintf(" Most of it from %s to %s.", w.First, w.Last)
 	}

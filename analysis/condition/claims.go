@@ -35,7 +35,7 @@ func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
 	claims = append(claims, r.undeclared(subject)...)
 	if r.Left > 0 {
 		claims = append(claims, analysis.Claim{ID: "condition.left", Subject: subject, Topic: "condition", Stands: analysis.Open,
-			Text: fmt.Sprintf("%s left out: to be confirmed, no single step of a scale, or without a date.", counted(r.Left, "score is", "scores are")),
+			Text: fmt.Sprintf("%s left out: to be confirmed, no single step of a scale, or without a date.", analysis.Counted(r.Left, "score is", "scores are")),
 			N:    analysis.Counts{Records: r.Left}, Method: method})
 	}
 	return claims
@@ -56,8 +56,8 @@ func (r *Result) undeclared(subject analysis.Subject) []analysis.Claim {
 		if len(on) == 0 {
 			continue
 		}
-		claims = append(claims, analysis.Claim{ID: "condition.scale/" + slug(string(t.Trait)), Subject: subject, Topic: t.Label, Stands: analysis.Open,
-			Text: fmt.Sprintf("Cannot compare %s of %s because their scale is not declared: which end is the good one is not known.", counted(len(on), "score", "scores"), t.Label),
+		claims = append(claims, analysis.Claim{ID: "condition.scale/" + analysis.Slug(string(t.Trait)), Subject: subject, Topic: t.Label, Stands: analysis.Open,
+			Text: fmt.Sprintf("Cannot compare %s of %s because their scale is not declared: which end is the good one is not known.", analysis.Counted(len(on), "score", "scores"), t.Label),
 			N:    analysis.Counts{Records: len(on)}, RestsOn: on, Method: method,
 			Refusal: &analysis.Refusal{Needs: "the scale's ends and direction", Next: fmt.Sprintf("write [scales.%s] with min, max and direction in flock.toml", t.Trait)}})
 	}
@@ -65,7 +65,7 @@ func (r *Result) undeclared(subject analysis.Subject) []analysis.Claim {
 }
 
 func (c Change) claim(subject analysis.Subject) analysis.Claim {
-	out := analysis.Claim{ID: "condition.change/" + slug(string(c.Trait.Trait)) + "/" + slug(c.Scale.Name), Subject: subject, Topic: c.Trait.Label, Stands: analysis.Open,
+	out := analysis.Claim{ID: "condition.change/" + analysis.Slug(string(c.Trait.Trait)) + "/" + analysis.Slug(c.Scale.Name), Subject: subject, Topic: c.Trait.Label, Stands: analysis.Open,
 		N: analysis.Counts{Records: len(c.Scores), Birds: len(c.Birds), Dates: 2}, RestsOn: refs(c.Scores),
 		Method: "signed ranks of the same birds, exact over the signs", Source: "Wilcoxon 1945"}
 	if c.Refusal != "" {
@@ -101,13 +101,13 @@ func (c Change) claim(subject analysis.Subject) analysis.Claim {
 }
 
 func (m Model) claim(subject analysis.Subject) analysis.Claim {
-	out := analysis.Claim{ID: "condition.model/" + slug(string(m.Trait.Trait)) + "/" + slug(m.Scale.Name), Subject: subject, Topic: m.Trait.Label, Stands: analysis.Open,
+	out := analysis.Claim{ID: "condition.model/" + analysis.Slug(string(m.Trait.Trait)) + "/" + analysis.Slug(m.Scale.Name), Subject: subject, Topic: m.Trait.Label, Stands: analysis.Open,
 		N: analysis.Counts{Records: len(m.Scores), Birds: m.PerMonth.N}, RestsOn: refs(m.Scores),
 		Estimate: &analysis.Estimate{Value: m.PerMonth.Value, Low: m.PerMonth.Low, High: m.PerMonth.High, Level: level, Unit: "odds ratio a month"},
 		Method:   "proportional odds with an intercept of each bird, Laplace", Source: "McCullagh 1980; Hedeker & Gibbons 1994",
 		Caveats: []string{"birds that were taken out of the flock for their condition are not in the later scores"}}
 	out.Text = fmt.Sprintf("Over the last year the odds of a higher step of %s changed by a factor of %.2f a month (%.2f to %.2f; %s, %d birds; %s)",
-		m.Trait.Label, m.PerMonth.Value, m.PerMonth.Low, m.PerMonth.High, counted(len(m.Scores), "score", "scores"), m.PerMonth.N, describe(m.Scale))
+		m.Trait.Label, m.PerMonth.Value, m.PerMonth.Low, m.PerMonth.High, analysis.Counted(len(m.Scores), "score", "scores"), m.PerMonth.N, describe(m.Scale))
 	if m.PerMonth.Low <= 1 && m.PerMonth.High >= 1 {
 		out.Text += ": no movement that these scores can show."
 		return out
@@ -124,7 +124,7 @@ func (m Model) claim(subject analysis.Subject) analysis.Claim {
 
 func (p PenPair) claim() analysis.Claim {
 	b := p.Better
-	out := analysis.Claim{ID: fmt.Sprintf("condition.pens/%s/%s-%s", slug(string(p.Trait.Trait)), slug(p.First), slug(p.Second)),
+	out := analysis.Claim{ID: fmt.Sprintf("condition.pens/%s/%s-%s", analysis.Slug(string(p.Trait.Trait)), analysis.Slug(p.First), analysis.Slug(p.Second)),
 		Subject: analysis.Subject{Pen: p.Second}, Topic: p.Trait.Label, Stands: analysis.Open,
 		Estimate: &analysis.Estimate{Value: b.Value * 100, Low: b.Low * 100, High: b.High * 100, Level: level, Unit: "%"},
 		N:        analysis.Counts{Records: len(p.Scores), Birds: b.First + b.Other, Dates: 1}, RestsOn: refs(p.Scores),
@@ -149,7 +149,7 @@ func (s Scorers) claims(subject analysis.Subject) []analysis.Claim {
 	if s.First == s.Second {
 		who = s.First + " scoring twice"
 	}
-	out := analysis.Claim{ID: fmt.Sprintf("condition.agreement/%s/%s-%s", slug(string(s.Trait.Trait)), slug(s.First), slug(s.Second)),
+	out := analysis.Claim{ID: fmt.Sprintf("condition.agreement/%s/%s-%s", analysis.Slug(string(s.Trait.Trait)), analysis.Slug(s.First), analysis.Slug(s.Second)),
 		Subject: subject, Topic: s.Trait.Label, Stands: analysis.Open, N: analysis.Counts{Records: len(at), Birds: len(s.Pairs)}, RestsOn: at,
 		Method: "birds scored twice on one day", Source: "weighted kappa Cohen 1968; standard error Fleiss, Cohen & Everitt 1969"}
 	if s.Refusal != "" {
@@ -195,7 +195,7 @@ func (r *Result) birdClaims() []analysis.Claim {
 
 func (h History) last() analysis.Claim {
 	label, trait := h.Bird.Label(), traitLabel(h.Trait)
-	c := analysis.Claim{ID: fmt.Sprintf("condition.last/%s/%s", h.Bird.ID, slug(string(h.Trait))), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: trait,
+	c := analysis.Claim{ID: fmt.Sprintf("condition.last/%s/%s", h.Bird.ID, analysis.Slug(string(h.Trait))), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: trait,
 		Stands: analysis.Open, N: analysis.Counts{Records: len(h.Scores), Birds: 1, Dates: len(rounds(h.Scores))}, RestsOn: refs(h.Scores), Method: method}
 	next := &analysis.Refusal{Needs: "one score on the declared scale", Next: fmt.Sprintf("score %s for %s", label, trait)}
 	if len(h.Scores) == 0 {
@@ -207,18 +207,18 @@ func (h History) last() analysis.Claim {
 	ago := days(h.Age)
 	if !h.Declared {
 		c.Text = fmt.Sprintf("%s was scored %q for %s on %s, %s ago (%s in all); the scale is not declared, so what that says is not known.",
-			label, last.Text, trait, last.On, ago, counted(len(h.Scores), "score", "scores"))
+			label, last.Text, trait, last.On, ago, analysis.Counted(len(h.Scores), "score", "scores"))
 		c.Refusal = &analysis.Refusal{Needs: "the scale's ends and direction", Next: fmt.Sprintf("write [scales.%s] with min, max and direction in flock.toml", h.Trait)}
 		return c
 	}
 	text := fmt.Sprintf("%s was scored %s for %s on %s, %s ago (%s; %s in all", label, word(h.Scale, last.Value), trait, last.On, ago,
-		describe(h.Scale), counted(len(h.Scores), "score", "scores"))
+		describe(h.Scale), analysis.Counted(len(h.Scores), "score", "scores"))
 	if n := len(h.Scores); n > 1 {
 		text += fmt.Sprintf(", before that %s on %s", word(h.Scale, h.Scores[n-2].Value), h.Scores[n-2].On)
 	}
 	c.Text = text + ")."
 	if h.Other > 0 {
-		c.Caveats = append(c.Caveats, fmt.Sprintf("%s on another scale are not compared", counted(h.Other, "score", "scores")))
+		c.Caveats = append(c.Caveats, fmt.Sprintf("%s on another scale are not compared", analysis.Counted(h.Other, "score", "scores")))
 	}
 	if h.Age > ScoredDays {
 		c.Text += fmt.Sprintf(" That is more than %d days old: how it stands now is not known.", ScoredDays)
@@ -236,7 +236,7 @@ func (h History) last() analysis.Claim {
 
 func (h History) trend() analysis.Claim {
 	t, label, trait := h.Trend, h.Bird.Label(), traitLabel(h.Trait)
-	c := analysis.Claim{ID: fmt.Sprintf("condition.trend/%s/%s", h.Bird.ID, slug(string(h.Trait))), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: trait,
+	c := analysis.Claim{ID: fmt.Sprintf("condition.trend/%s/%s", h.Bird.ID, analysis.Slug(string(h.Trait))), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: trait,
 		Stands: analysis.Open, N: analysis.Counts{Records: len(t.Scores), Birds: 1, Dates: len(t.Scores)}, RestsOn: refs(t.Scores),
 		Method: "rank trend of one bird's scores", Source: "Mann 1945; Kendall 1975; Sen 1968"}
 	first, last := t.Scores[0], t.Scores[len(t.Scores)-1]
@@ -288,11 +288,4 @@ func times(p float64) string {
 	return fmt.Sprintf("%.0f in 100", 100*p)
 }
 
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-func days(n int) string { return counted(n, "day", "days") }
+func days(n int) string { return analysis.Counted(n, "day", "days") }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 
 	"keelmark/analysis"
 	"keelmark/ingest/record"
@@ -206,5 +205,3 @@ func (r *Result) flock(g group) {
 
 // Claims are those of the flock, then those of each bird.
 func (r *Result) Claims() []analysis.Claim { return r.claims }
-
-func slug(s string) string { return strings.ReplaceAll(strings.ToLower(s), " ", "-") }

@@ -39,7 +39,7 @@ func (r *Result) flockClaims(d *record.Dataset) []analysis.Claim {
 	}
 	if r.Left > 0 {
 		claims = append(claims, analysis.Claim{ID: "fertility.left", Subject: subject, Topic: "fertility", Stands: analysis.Open, N: analysis.Counts{Records: r.Left},
-			Text: fmt.Sprintf("%s left out: to be confirmed, without a date, or a hatch that fits no setting.", counted(r.Left, "setting is", "settings are")), Method: method})
+			Text: fmt.Sprintf("%s left out: to be confirmed, without a date, or a hatch that fits no setting.", analysis.Counted(r.Left, "setting is", "settings are")), Method: method})
 	}
 	return claims
 }
@@ -52,12 +52,12 @@ func (r *Result) whole(subject analysis.Subject) analysis.Claim {
 	c := analysis.Claim{ID: "fertility.flock", Subject: subject, Topic: "fertility", Stands: analysis.Open, N: analysis.Counts{Records: len(r.Settings)},
 		RestsOn: refs(r.Settings), Method: method, Source: "Wilson 1927", Caveats: []string{candle}}
 	if all.Set == 0 {
-		c.Text = fmt.Sprintf("Cannot say how many eggs were fertile in %s because eggs set and clear ones are not both written.", counted(len(r.Settings), "setting", "settings"))
+		c.Text = fmt.Sprintf("Cannot say how many eggs were fertile in %s because eggs set and clear ones are not both written.", analysis.Counted(len(r.Settings), "setting", "settings"))
 		c.Refusal = &analysis.Refusal{Needs: "eggs set and clear eggs of each setting", Next: "candle about a week after setting and write how many were clear"}
 		return c
 	}
 	all.Share, _ = stat.Wilson(all.Fertile, all.Set, level)
-	c.Text = fmt.Sprintf("In %s %d of %d eggs were fertile (%s)%s.", counted(len(all.Settings), "setting", "settings"), all.Fertile, all.Set, span(all.Share), hatchText(all))
+	c.Text = fmt.Sprintf("In %s %d of %d eggs were fertile (%s)%s.", analysis.Counted(len(all.Settings), "setting", "settings"), all.Fertile, all.Set, span(all.Share), hatchText(all))
 	c.Estimate = estimate(all.Share)
 	return c
 }
@@ -91,7 +91,7 @@ func (r *Result) penClaims(p Tally) []analysis.Claim {
 	}
 	slices.Sort(order)
 	before, after := years[order[len(order)-2]], years[order[len(order)-1]]
-	return []analysis.Claim{compareClaim("fertility.pen/"+slug(p.Name), analysis.Subject{Pen: p.Name}, "pen "+strings.TrimPrefix(strings.ToLower(p.Name), "pen "),
+	return []analysis.Claim{compareClaim("fertility.pen/"+analysis.Slug(p.Name), analysis.Subject{Pen: p.Name}, "pen "+strings.TrimPrefix(strings.ToLower(p.Name), "pen "),
 		Compare(*before, *after))}
 }
 
@@ -101,7 +101,7 @@ func compareClaim(id string, subject analysis.Subject, who string, c Comparison)
 		Source:  "Newcombe 1998; overdispersion McCullagh & Nelder 1989, 4.5.2",
 		N:       analysis.Counts{Records: len(c.Before.Settings) + len(c.After.Settings), Years: 2},
 		RestsOn: refs(slices.Concat(c.Before.Settings, c.After.Settings)), Caveats: []string{candle}}
-	out.Text = fmt.Sprintf("%s: %s in %s, %s in %s", upper(who), share(c.After), c.After.Name, share(c.Before), c.Before.Name)
+	out.Text = fmt.Sprintf("%s: %s in %s, %s in %s", analysis.Capital(who), share(c.After), c.After.Name, share(c.Before), c.Before.Name)
 	if c.Refusal != "" {
 		out.Text += fmt.Sprintf(". Cannot say whether that is a change because %s.", c.Refusal)
 		out.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("%d eggs on each side, stored and candled alike", MinEggs), Next: more(c, who)}
@@ -228,11 +228,11 @@ func (r *Result) birdClaim(b record.Bird, t Tally, all []Tally, male bool) []ana
 	c := analysis.Claim{ID: fmt.Sprintf("fertility.%s/%s", kind, b.ID), Subject: analysis.Subject{Bird: b.ID}, Topic: "fertility", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(t.Settings), Birds: 1 + len(t.Others)}, RestsOn: refs(t.Settings), Method: method, Source: "Wilson 1927", Caveats: []string{candle}}
 	if t.Set == 0 {
-		c.Text = fmt.Sprintf("Cannot say how many eggs of %s were fertile because eggs set and clear ones are not both written (%s).", b.Label(), counted(len(t.Settings), "setting", "settings"))
+		c.Text = fmt.Sprintf("Cannot say how many eggs of %s were fertile because eggs set and clear ones are not both written (%s).", b.Label(), analysis.Counted(len(t.Settings), "setting", "settings"))
 		c.Refusal = &analysis.Refusal{Needs: "eggs set and clear eggs", Next: "candle the next setting of " + b.Label() + " and write how many were clear"}
 		return []analysis.Claim{c}
 	}
-	c.Text = fmt.Sprintf("%s: %s in %s with %s%s.", b.Label(), share(t), counted(len(t.Settings), "setting", "settings"), counted(len(t.Others), partner, partner+"s"), hatchText(t))
+	c.Text = fmt.Sprintf("%s: %s in %s with %s%s.", b.Label(), share(t), analysis.Counted(len(t.Settings), "setting", "settings"), analysis.Counted(len(t.Others), partner, partner+"s"), hatchText(t))
 	c.Estimate = estimate(t.Share)
 	if t.Shrunken.Level > 0 {
 		c.Text += fmt.Sprintf(" Drawn towards the other %ss of the flock, the next eggs are about %.0f %% fertile (%s).", kind, 100*t.Shrunken.Value, span(t.Shrunken))
@@ -250,7 +250,7 @@ func (r *Result) birdClaim(b record.Bird, t Tally, all []Tally, male bool) []ana
 	switch {
 	case male && len(t.Others) < 2:
 		next = fmt.Sprintf("put %s to other hens, or its hen to another male, and set %d eggs", b.Label(), MinEggs)
-		c.Text += fmt.Sprintf(" With %s only, male and hen cannot be told apart.", counted(len(t.Others), partner, partner+"s"))
+		c.Text += fmt.Sprintf(" With %s only, male and hen cannot be told apart.", analysis.Counted(len(t.Others), partner, partner+"s"))
 		c.Refusal = &analysis.Refusal{Needs: "eggs with two or more hens", Next: next}
 	case t.Set < MinEggs:
 		next = fmt.Sprintf("set %d more eggs of %s and candle them about a week later", MinEggs-t.Set, b.Label())
@@ -289,7 +289,7 @@ func (r *Result) doubted(b record.Bird) (analysis.Claim, bool) {
 		return analysis.Claim{}, false
 	}
 	return analysis.Claim{ID: "fertility.doubted/" + b.ID, Subject: analysis.Subject{Bird: b.ID}, Topic: "fertility", Stands: analysis.Open,
-		Text: fmt.Sprintf("%s not counted for %s: %s.", counted(len(list), "setting is", "settings are"), b.Label(), strings.Join(why, "; ")),
+		Text: fmt.Sprintf("%s not counted for %s: %s.", analysis.Counted(len(list), "setting is", "settings are"), b.Label(), strings.Join(why, "; ")),
 		N:    analysis.Counts{Records: len(list)}, RestsOn: refs(list), Method: method, Source: "Mississippi State University Extension: fertile eggs up to about 3 weeks after a male leaves",
 		Refusal: &analysis.Refusal{Needs: "a sure father", Next: fmt.Sprintf("keep %s alone with the hens for %d days before the next eggs are set", b.Label(), PurgeDays)}}, true
 }
@@ -360,14 +360,3 @@ func refs(settings []Setting) []record.Ref {
 	slices.SortFunc(out, record.Ref.Compare)
 	return slices.Compact(out)
 }
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-func slug(s string) string { return strings.ReplaceAll(strings.ToLower(s), " ", "-") }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

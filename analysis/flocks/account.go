@@ -30,7 +30,7 @@ func Account(whole, released Summary, today record.Day, earlier *Summary) []With
 		case at < 0 && old:
 			out = append(out, Withheld{t.Key, "an earlier share held this half year without it; adding it now would tell what was entered since"})
 		case at < 0:
-			out = append(out, Withheld{t.Key, fmt.Sprintf("only %s behind it; fewer than %d tell of single birds", counted(t.Birds, "bird", "birds"), SmallGroup)})
+			out = append(out, Withheld{t.Key, fmt.Sprintf("only %s behind it; fewer than %d tell of single birds", analysis.Counted(t.Birds, "bird", "birds"), SmallGroup)})
 		case old:
 			if released.Total[at] != t {
 				out = append(out, Withheld{t.Key, "what was changed since the earlier share: the share repeats the earlier numbers, because the difference would tell of the birds that were corrected"})

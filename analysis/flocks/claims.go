@@ -55,7 +55,7 @@ func (m Measure) Points(x float64) float64 {
 func (r *Result) Claims() []analysis.Claim {
 	if len(r.Flocks) < 2 {
 		return []analysis.Claim{{ID: "flocks.none", Topic: "flocks", Stands: analysis.Open, Text: fmt.Sprintf("Cannot compare because %s given; a comparison needs two flocks, and %d before any is called above or below.",
-			counted(len(r.Flocks), "flock is", "flocks are"), MinFlocks), Method: method, Refusal: &analysis.Refusal{Needs: "more flocks", Next: "ask other keepers for a share: keelmark share"}}}
+			analysis.Counted(len(r.Flocks), "flock is", "flocks are"), MinFlocks), Method: method, Refusal: &analysis.Refusal{Needs: "more flocks", Next: "ask other keepers for a share: keelmark share"}}}
 	}
 	var claims []analysis.Claim
 	for _, c := range r.Comparisons {
@@ -78,13 +78,13 @@ func (r *Result) over(c Comparison) []analysis.Claim {
 	out := analysis.Claim{ID: id, Topic: what, Stands: analysis.Open, Method: method, Source: source, N: analysis.Counts{Records: int(math.Round(c.Pool.N)), Birds: c.Pool.Birds}}
 	switch {
 	case c.Hidden != "":
-		out.Text = fmt.Sprintf("%s: %s.", upper(what), c.Hidden)
+		out.Text = fmt.Sprintf("%s: %s.", analysis.Capital(what), c.Hidden)
 		return []analysis.Claim{out}
 	case c.Measure == Treated:
 		return nil
 	case len(c.Rows) < 2:
 		if len(c.Rows) == 1 {
-			out.Text = fmt.Sprintf("%s: only %s has it; there is nothing to set it beside.", upper(what), c.Rows[0].Code)
+			out.Text = fmt.Sprintf("%s: only %s has it; there is nothing to set it beside.", analysis.Capital(what), c.Rows[0].Code)
 			return []analysis.Claim{out}
 		}
 		return nil
@@ -100,9 +100,9 @@ func (r *Result) over(c Comparison) []analysis.Claim {
 		return fmt.Sprintf("%.*f", map[bool]int{true: 1, false: 0}[unit == ""], x)
 	}
 	if c.Measure == Growth {
-		out.Text = fmt.Sprintf("%s, %d flocks, %d birds: beside birds of the same age in all flocks", upper(what), len(c.Rows), c.Pool.Birds)
+		out.Text = fmt.Sprintf("%s, %d flocks, %d birds: beside birds of the same age in all flocks", analysis.Capital(what), len(c.Rows), c.Pool.Birds)
 	} else {
-		out.Text = fmt.Sprintf("%s, %d flocks: %s %s over all, %s to %s as counted", upper(counts), len(c.Rows), format(c.Pool.Rate()), unit, format(low), format(high))
+		out.Text = fmt.Sprintf("%s, %d flocks: %s %s over all, %s to %s as counted", analysis.Capital(counts), len(c.Rows), format(c.Pool.Rate()), unit, format(low), format(high))
 		out.Text = strings.ReplaceAll(out.Text, "  ", " ")
 	}
 	if !c.Measure.Judged() {
@@ -143,7 +143,7 @@ func (r *Result) over(c Comparison) []analysis.Claim {
 			N:        analysis.Counts{Birds: row.Cell.Birds, Records: int(math.Round(row.Cell.N))},
 			Estimate: &analysis.Estimate{Value: c.Measure.Points(row.Difference.Value), Low: c.Measure.Points(row.Difference.Low), High: c.Measure.Points(row.Difference.High), Level: level, Unit: "points"},
 			Text: fmt.Sprintf("%s lies clearly %s the others for %s: %s points with the mix of its birds allowed for (%s to %s; %s). What makes the difference is not in these numbers.",
-				row.Code, way, what, signed(c.Measure.Points(row.Difference.Value)), tenth(c.Measure.Points(row.Difference.Low)), tenth(c.Measure.Points(row.Difference.High)), counted(row.Cell.Birds, "bird", "birds"))})
+				row.Code, way, what, signed(c.Measure.Points(row.Difference.Value)), tenth(c.Measure.Points(row.Difference.Low)), tenth(c.Measure.Points(row.Difference.High)), analysis.Counted(row.Cell.Birds, "bird", "birds"))})
 	}
 	return claims
 }
@@ -212,7 +212,7 @@ func (r *Result) habit(i int) analysis.Claim {
 		next = "candle a week after setting and write eggs set and clear ones"
 	}
 	return analysis.Claim{ID: "flocks.habit/" + f.Code, Subject: analysis.Subject{Flock: f.Code}, Topic: "records", Stands: analysis.Open, Method: method, N: analysis.Counts{Birds: f.Birds},
-		Text:    fmt.Sprintf("%s (%s): the records can answer for %s.", f.Code, counted(f.Birds, "bird", "birds"), has),
+		Text:    fmt.Sprintf("%s (%s): the records can answer for %s.", f.Code, analysis.Counted(f.Birds, "bird", "birds"), has),
 		Refusal: &analysis.Refusal{Needs: "one habit more", Next: next}}
 }
 
@@ -257,13 +257,6 @@ func (r *Result) Tables() []analysis.Table {
 func (r *Result) Cautions() []analysis.Caution {
 	return []analysis.Caution{{Topic: "Flocks and keepers", Text: "A comparison teaches; it does not rank. Small flocks lie at the ends of any list by chance alone. Show each keeper the own flock beside the band, " +
 		"and others' only with their consent. Signs of notifiable disease are told to a vet or the authority, not to a meeting.", Source: "Goldstein & Spiegelhalter 1996; common practice"}}
-}
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // tenth prints a number to one decimal, without a minus before nought.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"keelmark/analysis/stat"
 )
@@ -196,11 +195,4 @@ func normalInterval(value, variance float64, n int) stat.Interval {
 	}
 	half := z * math.Sqrt(variance)
 	return stat.Interval{Value: value, Low: value - half, High: value + half, Level: level, N: n}
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -15,7 +15,7 @@ func (r *Result) Narrow() []analysis.Table {
 			continue
 		}
 		what, counts, unit := c.Measure.Named()
-		caption := upper(counts)
+		caption := analysis.Capital(counts)
 		if c.Scale != "" {
 			caption += " (" + c.Scale + ")"
 		}

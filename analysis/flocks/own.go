@@ -73,12 +73,12 @@ func (o *Own) Claims() []analysis.Claim {
 		p := l.Measure.Points
 		switch {
 		case l.Measure == Growth:
-			c.Text = fmt.Sprintf("Weight for age, %s below 24 weeks", counted(l.Row.Cell.Birds, "bird", "birds"))
+			c.Text = fmt.Sprintf("Weight for age, %s below 24 weeks", analysis.Counted(l.Row.Cell.Birds, "bird", "birds"))
 		case unit == "%":
 			rate, pool := p(l.Row.Rate), p(l.Pool)
-			c.Text = fmt.Sprintf("%s: %.0f %% here, %.0f %% over %d flocks", upper(counts), rate, pool, l.Flocks)
+			c.Text = fmt.Sprintf("%s: %.0f %% here, %.0f %% over %d flocks", analysis.Capital(counts), rate, pool, l.Flocks)
 		default:
-			c.Text = fmt.Sprintf("%s: %.1f here, %.1f over %d flocks", upper(counts), l.Row.Rate, l.Pool, l.Flocks)
+			c.Text = fmt.Sprintf("%s: %.1f here, %.1f over %d flocks", analysis.Capital(counts), l.Row.Rate, l.Pool, l.Flocks)
 		}
 		if l.Measure.Judged() {
 			d := l.Row.Difference

@@ -32,7 +32,7 @@ func (r *Result) traps() []analysis.Claim {
 	var scales []string
 	for _, c := range r.Comparisons {
 		if c.Measure == Condition && len(c.Rows) > 0 {
-			scales = append(scales, fmt.Sprintf("%s (%s)", c.Scale, counted(len(c.Rows), "flock", "flocks")))
+			scales = append(scales, fmt.Sprintf("%s (%s)", c.Scale, analysis.Counted(len(c.Rows), "flock", "flocks")))
 		}
 	}
 	if len(scales) > 1 {
@@ -40,7 +40,7 @@ func (r *Result) traps() []analysis.Claim {
 	}
 	if n, in := r.unnamed(); n > 0 {
 		add("unnamed", fmt.Sprintf("%s in %s name no bird: numbers within a day's sample tell nobody which bird was weighed the week before. Every sample is taken to hold the same birds, which errs on the side of saying too little; growth of a bird, and who was missed, cannot be told.",
-			upper(counted(n, "weighing", "weighings")), counted(in, "flock", "flocks")))
+			analysis.Capital(analysis.Counted(n, "weighing", "weighings")), analysis.Counted(in, "flock", "flocks")))
 	}
 	if text := r.mixUnknown(); text != "" {
 		add("mix", text)
@@ -53,7 +53,7 @@ func (r *Result) traps() []analysis.Claim {
 	}
 	if released > 0 {
 		add("released", fmt.Sprintf("%s of %d came as summaries: their totals are exact, small groups are hidden, and what was hidden is taken at the pool's rate, so that numbers with the mix allowed for can differ from those of the whole records.",
-			upper(counted(released, "flock", "flocks")), len(r.Flocks)))
+			analysis.Capital(analysis.Counted(released, "flock", "flocks")), len(r.Flocks)))
 	}
 	for _, n := range r.notes {
 		add("note", n)

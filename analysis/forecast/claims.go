@@ -164,7 +164,7 @@ func (r *Result) mature(f *Forecast) analysis.Claim {
 	}
 	claim.Estimate = f.Mature
 	claim.Text = fmt.Sprintf("%s: may weigh about %s (%s) when grown, from %s of its own and %s of its line.",
-		f.Bird.Label(), r.Units.About(f.Mature.Value), r.Units.AboutRange(f.Mature.Low, f.Mature.High), counted(len(f.Weighings), "weighing"), counted(r.lineBirds(f), "bird"))
+		f.Bird.Label(), r.Units.About(f.Mature.Value), r.Units.AboutRange(f.Mature.Low, f.Mature.High), analysis.Counted(len(f.Weighings), "weighing"), analysis.Counted(r.lineBirds(f), "bird"))
 	claim.Caveats = append(claim.Caveats, "the figure leans on growth going on as the line's curve has it")
 	if l, ok := r.LineOf(f.Line); ok {
 		claim.Caveats = append(claim.Caveats, l.unseen())
@@ -191,7 +191,7 @@ func (l *Line) caveats() []string {
 			basis = "known from its weighings only, as no published weight is known"
 		}
 		out = append(out, fmt.Sprintf("%s of the line followed to %d weeks, fewer than %d: its mature weight is %s",
-			counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds, basis))
+			analysis.Counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds, basis))
 	}
 	if s := l.Setback; s != nil {
 		out = append(out, fmt.Sprintf("from about %s on the whole line weighed about %.0f %% %s than its curves: chances are not calibrated past that",
@@ -238,7 +238,7 @@ func (r *Result) line(l *Line) analysis.Claim {
 		Estimate: &l.Mature, N: analysis.Counts{Records: weighingsOf(l), Birds: l.Birds}, RestsOn: l.Refs,
 		Caveats: l.caveats(), Method: growingMethod, Source: ownSource,
 		Text: fmt.Sprintf("%s: mature weight of the line about %s (%s), from %s, %d of them followed to %d weeks; %s.",
-			l.Line, r.Units.About(l.Mature.Value), r.Units.AboutRange(l.Mature.Low, l.Mature.High), counted(l.Birds, "bird"), l.Followed, MinLineDays/7, table),
+			l.Line, r.Units.About(l.Mature.Value), r.Units.AboutRange(l.Mature.Low, l.Mature.High), analysis.Counted(l.Birds, "bird"), l.Followed, MinLineDays/7, table),
 	}
 	if l.Setback == nil {
 		claim.Caveats = append(claim.Caveats, l.unseen())

@@ -126,7 +126,7 @@ func (r *Result) changes() (analysis.Claim, bool) {
 		}
 	}
 	smallest := 100 * r.Error.SmallestChange()
-	claim.Text = fmt.Sprintf("Two single weighings tell a change of about %.0f %% or more; of %s, between the last two weighings, ", smallest, counted(len(all), "grown bird"))
+	claim.Text = fmt.Sprintf("Two single weighings tell a change of about %.0f %% or more; of %s, between the last two weighings, ", smallest, analysis.Counted(len(all), "grown bird"))
 	if len(told) == 0 {
 		claim.Text += "none changed by more than weighing can show."
 	} else {
@@ -148,22 +148,15 @@ func (s *Season) caveats(moulting bool) []string {
 			100*s.Swing, s.Heaviest, s.Months, s.Years))
 	} else {
 		out = append(out, fmt.Sprintf("the season's part in the weight is unknown: grown birds were weighed in %s of the calendar and %s, and %d months in %d years are needed to tell it",
-			counted(s.Months, "month"), counted(s.Years, "year"), SeasonMonths, SeasonYears))
+			analysis.Counted(s.Months, "month"), analysis.Counted(s.Years, "year"), SeasonMonths, SeasonYears))
 	}
 	switch {
 	case s.Moults > 0:
-		out = append(out, fmt.Sprintf("in moult grown birds here weigh about %.0f %% %s (%s)", 100*math.Abs(s.Moult), lighter(s.Moult), counted(s.Moults, "weighing")))
+		out = append(out, fmt.Sprintf("in moult grown birds here weigh about %.0f %% %s (%s)", 100*math.Abs(s.Moult), lighter(s.Moult), analysis.Counted(s.Moults, "weighing")))
 	case moulting:
 		out = append(out, "seen in moult within 8 weeks of the day, and what a moult costs is unknown here: the range is wider for it")
 	default:
 		out = append(out, "no grown bird was weighed in moult: what a moult by the day would cost is unknown and not in the range")
 	}
 	return out
-}
-
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
 }

@@ -38,7 +38,7 @@ func (f *Forecast) sort() {
 		}
 	case missing > 0:
 		f.Refusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("it has %s and a forecast needs %d", counted(len(f.Weighings), "usable weighing"), MinWeights),
+			Needs: fmt.Sprintf("it has %s and a forecast needs %d", analysis.Counted(len(f.Weighings), "usable weighing"), MinWeights),
 			Next:  fmt.Sprintf("weigh %s %s, some days apart", label, times(missing)),
 		}
 		if f.Left >= missing {
@@ -158,7 +158,7 @@ func (f *Forecast) grow(l *Line, on, today record.Day) {
 		}
 	case l.TableGrams == 0 && l.Followed < MinLineBirds:
 		f.MatureRefusal = &analysis.Refusal{
-			Needs: fmt.Sprintf("%s of the line followed to %d weeks (%d are needed) and no published weight is known", counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds),
+			Needs: fmt.Sprintf("%s of the line followed to %d weeks (%d are needed) and no published weight is known", analysis.Counted(l.Followed, "bird"), MinLineDays/7, MinLineBirds),
 			Next:  fmt.Sprintf("weigh birds of this line until %d weeks, or give the published weight of the breed", MinLineDays/7),
 		}
 	case !(mature.Value < MaxMature*heaviest):

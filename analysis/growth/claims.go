@@ -130,7 +130,7 @@ func (r *Result) refused(c *Curve) analysis.Claim {
 			out.RestsOn = append(out.RestsOn, l.From.At)
 		}
 		out.N = analysis.Counts{Records: n, Birds: c.Birds}
-		text += fmt.Sprintf(" Records show %s of it.", counted(n, "weighing"))
+		text += fmt.Sprintf(" Records show %s of it.", analysis.Counted(n, "weighing"))
 	}
 	out.Text = text
 	return out
@@ -154,7 +154,7 @@ func (r *Result) namesNoBird() (analysis.Claim, bool) {
 	}
 	out.N = analysis.Counts{Records: n, Dates: dates}
 	out.Text = fmt.Sprintf("Cannot draw a curve of single birds from %s that name no bird: a number within a day's sample is not the same bird on another day. The curve above is of the group.",
-		counted(n, "weighing"))
+		analysis.Counted(n, "weighing"))
 	out.Refusal = &analysis.Refusal{Needs: "the same ring at each weighing", Next: "ring a few birds and weigh those each time"}
 	return out, true
 }
@@ -164,11 +164,11 @@ func (r *Result) seen(c *Curve) string {
 	n := c.counts()
 	switch c.Of {
 	case OfBird:
-		return fmt.Sprintf("%s on %s", counted(n.Records, "weighing"), counted(n.Dates, "day"))
+		return fmt.Sprintf("%s on %s", analysis.Counted(n.Records, "weighing"), analysis.Counted(n.Dates, "day"))
 	case OfLine:
-		return fmt.Sprintf("%s of %s", counted(n.Records, "weighing"), counted(n.Birds, "bird"))
+		return fmt.Sprintf("%s of %s", analysis.Counted(n.Records, "weighing"), analysis.Counted(n.Birds, "bird"))
 	}
-	return fmt.Sprintf("%s on %s (birds not named)", counted(n.Records, "weighing"), counted(n.Dates, "day"))
+	return fmt.Sprintf("%s on %s (birds not named)", analysis.Counted(n.Records, "weighing"), analysis.Counted(n.Dates, "day"))
 }
 
 func isAre(n int) string {
@@ -199,7 +199,7 @@ func (r *Result) method(c *Curve) string {
 func (c *Curve) caveats() []string {
 	var out []string
 	if len(c.Points) > 0 && len(c.LeftOut) > 0 {
-		out = append(out, fmt.Sprintf("%s left out: %s", counted(len(c.LeftOut), "weighing"), c.whyLeftOut()))
+		out = append(out, fmt.Sprintf("%s left out: %s", analysis.Counted(len(c.LeftOut), "weighing"), c.whyLeftOut()))
 	}
 	if span := c.widestAge(); span > 1 {
 		out = append(out, fmt.Sprintf("ages are known to within %.0f days, and so is every age said here", span))

@@ -359,7 +359,7 @@ func (c *Curve) refuseUnaged() {
 
 // noneUsed says why: "none of its 5 weighings can be used (5 after growth)".
 func (c *Curve) noneUsed() string {
-	return fmt.Sprintf("none of its %s can be used (%s)", counted(len(c.LeftOut), "weighing"), c.whyLeftOut())
+	return fmt.Sprintf("none of its %s can be used (%s)", analysis.Counted(len(c.LeftOut), "weighing"), c.whyLeftOut())
 }
 
 // weighLater is the cheapest next look: four weeks past the last weighing, on a date where one is known.

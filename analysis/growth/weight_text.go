@@ -2,6 +2,7 @@ package growth
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"math"
 )
 
@@ -16,7 +17,7 @@ func gainText(grams float64) string {
 // ageText prints an age in the words of a keeper: days up to ten weeks, weeks after.
 func ageText(days float64) string {
 	if math.Abs(days) < 70 {
-		return counted(int(math.Round(days)), "day")
+		return analysis.Counted(int(math.Round(days)), "day")
 	}
 	return fmt.Sprintf("%.0f weeks", days/7)
 }
@@ -32,14 +33,7 @@ func ageRange(low, high float64) string {
 	case low < high:
 		return fmt.Sprintf("%.0f to %.0f days", low, high)
 	}
-	return counted(int(low), "day")
-}
-
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
+	return analysis.Counted(int(low), "day")
 }
 
 func areDays(n int) string { return are(n, "days") }

@@ -65,12 +65,12 @@ func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
 	}
 	first, last := all[0].On.First, all[len(all)-1].On.First
 	months := max(1, math.Round(float64(last-first+1)/30.44))
-	text := fmt.Sprintf("Looks for %s: %d at %s on %s from %s to %s", Plural(p), len(all), plural(len(birds), "bird"), plural(len(days), "day"), first, last)
+	text := fmt.Sprintf("Looks for %s: %d at %s on %s from %s to %s", Plural(p), len(all), analysis.Counted(len(birds), "bird"), analysis.Counted(len(days), "day"), first, last)
 	if len(birds) > 0 {
 		text += fmt.Sprintf(", about %.1f a bird and month", float64(len(all))/float64(len(birds))/months)
 	}
 	return analysis.Claim{
-		ID: "parasite.effort/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Text: text + ".",
+		ID: "parasite.effort/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Text: text + ".",
 		N:       analysis.Counts{Records: len(all), Birds: len(birds), Dates: len(days)},
 		RestsOn: refs(all), Method: method, Caveats: []string{"the more one looks, the more one finds"},
 	}
@@ -79,7 +79,7 @@ func (r *Result) effort(subject analysis.Subject, p string) analysis.Claim {
 // lately counts what the last SeenDays show. What looks that found nothing may have missed is the analysis of treatments'
 // to say, which knows how well looks see here.
 func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
-	c := analysis.Claim{ID: "parasite.lately/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Method: method}
+	c := analysis.Claim{ID: "parasite.lately/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open, Method: method}
 	var recent []Look
 	looked, found := map[string]bool{}, map[string]bool{}
 	for _, l := range r.of(p) {
@@ -98,7 +98,7 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 	c.N, c.RestsOn = analysis.Counts{Records: len(recent), Birds: n}, refs(recent)
 	if n == 0 {
 		c.Text = fmt.Sprintf("Cannot say whether %s are there now because no bird has been looked at in the last %d days.", Plural(p), SeenDays)
-		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("looks at birds within %d days", SeenDays), Next: "look at " + plural(enough(total), "bird") + " this week, other birds each time"}
+		c.Refusal = &analysis.Refusal{Needs: fmt.Sprintf("looks at birds within %d days", SeenDays), Next: "look at " + analysis.Counted(enough(total), "bird") + " this week, other birds each time"}
 		return c
 	}
 	share, err := stat.Wilson(len(found), n, level)
@@ -114,7 +114,7 @@ func (r *Result) lately(subject analysis.Subject, p string) analysis.Claim {
 		on = fmt.Sprint(len(found))
 	}
 	c.Text = fmt.Sprintf("In the last %d days %s were seen on %s of %s looked at (%.0f to %.0f %% of such birds; the flock has %d).",
-		SeenDays, Plural(p), on, plural(n, "bird"), share.Low*100, share.High*100, total)
+		SeenDays, Plural(p), on, analysis.Counted(n, "bird"), share.Low*100, share.High*100, total)
 	return c
 }
 
@@ -146,8 +146,8 @@ func (r *Result) notSeen(subject analysis.Subject, p string) (analysis.Claim, bo
 	}
 	slices.SortFunc(last, record.Ref.Compare)
 	return analysis.Claim{
-		ID: "parasite.notseen/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
-		Text: fmt.Sprintf("Not looked at for %s in the last %d days: %d of %s (%s).", Plural(p), SeenDays, len(birds), plural(len(r.birdsToday), "bird"),
+		ID: "parasite.notseen/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+		Text: fmt.Sprintf("Not looked at for %s in the last %d days: %d of %s (%s).", Plural(p), SeenDays, len(birds), analysis.Counted(len(r.birdsToday), "bird"),
 			strings.Join(names, ", ")),
 		N: analysis.Counts{Birds: len(birds)}, RestsOn: slices.Compact(last),
 		Refusal: &analysis.Refusal{Needs: "a look at each", Next: "look at these birds first"},
@@ -159,11 +159,11 @@ func (r *Result) notSeen(subject analysis.Subject, p string) (analysis.Claim, bo
 func (r *Result) house(subject analysis.Subject, p string) analysis.Claim {
 	all := r.of(p)
 	last := all[len(all)-1]
-	c := analysis.Claim{ID: "parasite.house/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+	c := analysis.Claim{ID: "parasite.house/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(all)}, RestsOn: refs(all), Method: method,
 		Caveats: []string{"it lives in the house and visits birds at night: a look at birds by day says little"}}
 	age := int(r.Today - last.On.First)
-	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s; %s in all).", upper(Plural(p)), last.Finding, last.On, ago(age), plural(len(all), "look"))
+	c.Text = fmt.Sprintf("%s: %s at the last look, on %s (%s; %s in all).", analysis.Capital(Plural(p)), last.Finding, last.On, ago(age), analysis.Counted(len(all), "look"))
 	switch {
 	case age > SeenDays:
 		c.Refusal = &analysis.Refusal{Needs: "a recent look", Next: "look into cracks and perch ends with a torch after dark"}
@@ -189,7 +189,7 @@ func (r *Result) birdClaims() []analysis.Claim {
 
 func (r *Result) birdClaim(h History) analysis.Claim {
 	c := analysis.Claim{
-		ID: fmt.Sprintf("parasite.last/%s/%s", h.Bird.ID, slug(h.Parasite)), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: "parasites",
+		ID: fmt.Sprintf("parasite.last/%s/%s", h.Bird.ID, analysis.Slug(h.Parasite)), Subject: analysis.Subject{Bird: h.Bird.ID}, Topic: "parasites",
 		Stands: analysis.Open, N: analysis.Counts{Records: len(h.Looks), Birds: 1, Dates: dates(h.Looks)}, RestsOn: refs(h.Looks), Method: method,
 	}
 	label, many := h.Bird.Label(), Plural(h.Parasite)
@@ -211,14 +211,14 @@ func (r *Result) birdClaim(h History) analysis.Claim {
 	case h.Last.Finding == Found:
 		c.Stands = analysis.Against
 		c.Text = fmt.Sprintf("The records show %s on %s at the last look, on %s, %s (written %q; %s on %s in all).%s",
-			many, label, h.Last.On, ago(h.Age), h.Last.Text, plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+			many, label, h.Last.On, ago(h.Age), h.Last.Text, analysis.Counted(len(h.Findings), "finding"), analysis.Counted(len(h.Looks), "look"), since)
 	case h.Last.Finding == Unclear:
 		c.Text = fmt.Sprintf("The last look at %s for %s, on %s, does not say whether any were there (written %q).", label, many, h.Last.On, h.Last.Text)
 		c.Refusal = &analysis.Refusal{Needs: "a look that says none or some", Next: lookAt(label)}
 	default:
 		c.Stands = analysis.For
 		c.Text = fmt.Sprintf("None seen: the last look at %s for %s, on %s, %s, found none%s (%s on %s in all).%s",
-			label, many, h.Last.On, ago(h.Age), asBefore(h.NegativeSince-1), plural(len(h.Findings), "finding"), plural(len(h.Looks), "look"), since)
+			label, many, h.Last.On, ago(h.Age), asBefore(h.NegativeSince-1), analysis.Counted(len(h.Findings), "finding"), analysis.Counted(len(h.Looks), "look"), since)
 		c.Caveats = []string{fmt.Sprintf("one look misses about %.0f in 100 birds that carry them (assumed)", (1-Sensitivity)*100)}
 		if h.Last.Shared {
 			c.Caveats = append(c.Caveats, "the look is recorded for the whole pen or flock, not for this bird by itself")
@@ -300,23 +300,12 @@ func lookAt(label string) string {
 	return "look at " + label + " (vent, under the wings, legs) and write down what is found, none included"
 }
 
-func slug(p string) string { return strings.ReplaceAll(strings.ReplaceAll(p, ",", ""), " ", "-") }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
 // ago says how many days have passed.
 func ago(days int) string {
 	if days == 0 {
 		return "today"
 	}
-	return plural(days, "day") + " ago"
+	return analysis.Counted(days, "day") + " ago"
 }
 
 // asBefore says how many looks in a row before the last found nothing either.
@@ -324,5 +313,5 @@ func asBefore(n int) string {
 	if n == 0 {
 		return ""
 	}
-	return ", as did the " + plural(n, "look") + " before it"
+	return ", as did the " + analysis.Counted(n, "look") + " before it"
 }

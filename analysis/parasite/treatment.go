@@ -160,9 +160,9 @@ func (c covered) claim(subject analysis.Subject, looks []Look, today record.Day)
 	}
 	who := ""
 	if c.earlier {
-		who = " (" + plural(len(c.Birds), "bird") + ", treated again since)"
+		who = " (" + analysis.Counted(len(c.Birds), "bird") + ", treated again since)"
 	} else if len(c.Birds) > 1 {
-		who = " (" + plural(len(c.Birds), "bird") + ")"
+		who = " (" + analysis.Counted(len(c.Birds), "bird") + ")"
 	}
 	text := fmt.Sprintf("Treated on %s%s: %s. %s.", c.Event.On, who, c.Product, entered)
 	claim := analysis.Claim{

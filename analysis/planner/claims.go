@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"keelmark/analysis"
 	"keelmark/ingest/record"
@@ -45,7 +43,7 @@ func (r *Result) start(show Show) analysis.Claim {
 	c := analysis.Claim{ID: "plan.start/" + show.On.String(), Topic: "plan", Stands: analysis.Open, N: analysis.Counts{Birds: len(r.Team)}, Method: method}
 	days := int(show.On - r.Today)
 	if days < 0 {
-		c.Text = fmt.Sprintf("%s was %s ago; what follows are the weeks after it, for %s.", upper(show.Name), counted(-days, "day"), counted(len(r.Team), "bird"))
+		c.Text = fmt.Sprintf("%s was %s ago; what follows are the weeks after it, for %s.", analysis.Capital(show.Name), analysis.Counted(-days, "day"), analysis.Counted(len(r.Team), "bird"))
 		return c
 	}
 	var late []string
@@ -58,12 +56,12 @@ func (r *Result) start(show Show) analysis.Claim {
 			}
 		}
 	}
-	c.Text = fmt.Sprintf("%s is in %s (%s), with %s in the plan", upper(show.Name), counted(days, "day"), show.On, counted(len(r.Team), "bird"))
+	c.Text = fmt.Sprintf("%s is in %s (%s), with %s in the plan", analysis.Capital(show.Name), analysis.Counted(days, "day"), show.On, analysis.Counted(len(r.Team), "bird"))
 	if len(late) == 0 {
 		c.Text += "; nothing in it is late."
 		return c
 	}
-	c.Text += fmt.Sprintf("; for %s the usual days have passed, unrecorded, for: %s.", counted(len(birds), "bird"), strings.Join(late, ", "))
+	c.Text += fmt.Sprintf("; for %s the usual days have passed, unrecorded, for: %s.", analysis.Counted(len(birds), "bird"), strings.Join(late, ", "))
 	return c
 }
 
@@ -71,11 +69,11 @@ func (r *Result) room(s Slack) analysis.Claim {
 	c := analysis.Claim{ID: "plan.room/" + s.Show.On.String(), Topic: "plan", Stands: analysis.Open, N: analysis.Counts{Birds: len(r.Team)}, Method: method,
 		Source: "life cycles as named in the analysis parasite"}
 	if s.Days >= 0 {
-		c.Text = fmt.Sprintf("If lice are found by %s, a treatment, a second one and a look two weeks later still fit before the last look for %s: %s of room.", s.Latest, s.Show.Name, counted(s.Days, "day"))
+		c.Text = fmt.Sprintf("If lice are found by %s, a treatment, a second one and a look two weeks later still fit before the last look for %s: %s of room.", s.Latest, s.Show.Name, analysis.Counted(s.Days, "day"))
 		return c
 	}
 	c.Text = fmt.Sprintf("Since %s a treatment, a second one and a look two weeks later no longer fit before the last look for %s: lice found now leave %s for the records to show what a treatment did.",
-		s.Latest, s.Show.Name, counted(max(0, int(s.Show.On-r.Today)), "day"))
+		s.Latest, s.Show.Name, analysis.Counted(max(0, int(s.Show.On-r.Today)), "day"))
 	return c
 }
 
@@ -140,19 +138,4 @@ func (r *Result) inTheWay() analysis.Table {
 		t.Rows = append(t.Rows, []any{c.Show.Name, names(c.Birds, len(r.Team)), c.Text})
 	}
 	return t
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	first, size := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(first)) + s[size:]
 }

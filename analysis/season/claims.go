@@ -28,7 +28,7 @@ func (r *Result) tell(d *record.Dataset) []analysis.Claim {
 	for i := range r.Patterns {
 		p := &r.Patterns[i]
 		add := func(kind string, c analysis.Claim) {
-			c.ID, c.Subject, c.Topic, c.Stands = "season."+kind+"/"+slug(p.Parasite), subject, "parasites", analysis.Open
+			c.ID, c.Subject, c.Topic, c.Stands = "season."+kind+"/"+analysis.Slug(p.Parasite), subject, "parasites", analysis.Open
 			if c.N == (analysis.Counts{}) {
 				c.N = p.counts()
 			}
@@ -113,16 +113,16 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 		text = fmt.Sprintf("Cannot say when %s come: no look gives a clear answer.", parasite.Plural(p.Parasite))
 		c.Refusal = &analysis.Refusal{Needs: "looks that say none or some", Next: "write down what is found at the next look, none included, and declare the scale in flock.toml"}
 	case withAny == 0 && len(p.Rounds) == 1:
-		text = fmt.Sprintf("%s were not found on the one day of looks, %s.", upper(parasite.Plural(p.Parasite)), p.Rounds[0].On)
+		text = fmt.Sprintf("%s were not found on the one day of looks, %s.", analysis.Capital(parasite.Plural(p.Parasite)), p.Rounds[0].On)
 	case withAny == 0:
-		text = fmt.Sprintf("%s were not found on any of %s from %s to %s.", upper(parasite.Plural(p.Parasite)), counted(len(p.Rounds), "day"), p.Rounds[0].On, p.Rounds[len(p.Rounds)-1].On)
+		text = fmt.Sprintf("%s were not found on any of %s from %s to %s.", analysis.Capital(parasite.Plural(p.Parasite)), analysis.Counted(len(p.Rounds), "day"), p.Rounds[0].On, p.Rounds[len(p.Rounds)-1].On)
 	case len(p.Rounds) == 1:
 		x := p.Rounds[0]
-		text = fmt.Sprintf("%s were found on %d of %d looked at on the one day, %s.", upper(parasite.Plural(p.Parasite)), x.Found, x.Looked, x.On)
+		text = fmt.Sprintf("%s were found on %d of %d looked at on the one day, %s.", analysis.Capital(parasite.Plural(p.Parasite)), x.Found, x.Looked, x.On)
 	case days == 0: // every day alike: none above the middle
-		text = fmt.Sprintf("%s were found on %d of %s, on much the same share each time.", upper(parasite.Plural(p.Parasite)), withAny, counted(len(p.Rounds), "day"))
+		text = fmt.Sprintf("%s were found on %d of %s, on much the same share each time.", analysis.Capital(parasite.Plural(p.Parasite)), withAny, analysis.Counted(len(p.Rounds), "day"))
 	case w == nil:
-		text = fmt.Sprintf("%s were %s on %d of %d days, at all times of the year: no six months hold most of it.", upper(parasite.Plural(p.Parasite)), p.Mark.Text, days, len(p.Rounds))
+		text = fmt.Sprintf("%s were %s on %d of %d days, at all times of the year: no six months hold most of it.", analysis.Capital(parasite.Plural(p.Parasite)), p.Mark.Text, days, len(p.Rounds))
 	default:
 		of := len(w.Found) + len(w.Clear)
 		when := between(w.First, w.Last)
@@ -134,7 +134,7 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 		} else {
 			when = "between " + strings.Replace(when, " to ", " and ", 1)
 		}
-		text = fmt.Sprintf("In %d of %s %s were %s %s (%s", len(w.Found), counted(of, "year"), parasite.Plural(p.Parasite), p.Mark.Text, when, numbers(w.Found))
+		text = fmt.Sprintf("In %d of %s %s were %s %s (%s", len(w.Found), analysis.Counted(of, "year"), parasite.Plural(p.Parasite), p.Mark.Text, when, numbers(w.Found))
 		if len(w.Clear) > 0 {
 			text += "; looked and not in " + numbers(w.Clear)
 		}
@@ -143,7 +143,7 @@ func (p *Pattern) countedClaim(r *Result) analysis.Claim {
 		}
 		text += ")."
 		if w.OtherLooked > 0 {
-			text += fmt.Sprintf(" In the other months: in %d of %s with a look.", w.OtherFound, counted(w.OtherLooked, "month"))
+			text += fmt.Sprintf(" In the other months: in %d of %s with a look.", w.OtherFound, analysis.Counted(w.OtherLooked, "month"))
 		} else {
 			text += " Nobody looked in the other months."
 		}
@@ -170,7 +170,7 @@ func (p *Pattern) recursClaim(today record.Day) analysis.Claim {
 	c := analysis.Claim{Method: byTest, Caveats: append(p.confounded(), published), RestsOn: p.refs(p.treatedAt...),
 		Source: "domain notes 4.5; Harvey 1989; cut by simulation: " + Measured().Alarms}
 	if len(p.Treated) > 0 {
-		c.Caveats = append(c.Caveats, fmt.Sprintf("treatments on %s lie in these records: a fall after one is not the end of a bad time by itself", counted(len(p.Treated), "day")))
+		c.Caveats = append(c.Caveats, fmt.Sprintf("treatments on %s lie in these records: a fall after one is not the end of a bad time by itself", analysis.Counted(len(p.Treated), "day")))
 	}
 	if p.refused != "" {
 		c.Text = fmt.Sprintf("Cannot say whether %s come back at one time of the year: %s.", parasite.Plural(p.Parasite), p.refused)
@@ -237,7 +237,7 @@ func enough(n int) string {
 
 func number(n int) string {
 	if words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight"}; n < len(words) {
-		return upper(words[n])
+		return analysis.Capital(words[n])
 	}
 	return fmt.Sprint(n)
 }
@@ -319,12 +319,12 @@ func (p *Pattern) effortClaim() analysis.Claim {
 			least = m
 		}
 	}
-	c.Text = fmt.Sprintf("Looked for %s on %s from %s to %s; most in %s (%s)", parasite.Plural(p.Parasite), counted(len(p.Rounds), "day"), p.Rounds[0].On,
-		p.Rounds[len(p.Rounds)-1].On, most.Month, counted(most.Rounds, "day"))
+	c.Text = fmt.Sprintf("Looked for %s on %s from %s to %s; most in %s (%s)", parasite.Plural(p.Parasite), analysis.Counted(len(p.Rounds), "day"), p.Rounds[0].On,
+		p.Rounds[len(p.Rounds)-1].On, most.Month, analysis.Counted(most.Rounds, "day"))
 	if never := p.never(); len(never) > 0 {
 		c.Text += ", never in " + list(never)
 	} else {
-		c.Text += fmt.Sprintf(", least in %s (%s)", least.Month, counted(least.Rounds, "day"))
+		c.Text += fmt.Sprintf(", least in %s (%s)", least.Month, analysis.Counted(least.Rounds, "day"))
 	}
 	c.Text += "."
 	if e := p.Shows; e.Times > 0 {

@@ -64,7 +64,7 @@ func gather(ctx context.Context, c analysis.Context, d *record.Dataset) ([]gathe
 		}
 		if unclear > 0 {
 			g.leftOut = append(g.leftOut, fmt.Sprintf("%s do not say whether anything was found, or stand on a scale whose \"none\" is not declared, and count neither way",
-				counted(unclear, "look")))
+				analysis.Counted(unclear, "look")))
 		}
 		out = append(out, g)
 	}
@@ -185,11 +185,4 @@ func were(n int, what string) string {
 		return "1 " + what + " is"
 	}
 	return fmt.Sprintf("%d %ss are", n, what)
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

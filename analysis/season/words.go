@@ -74,7 +74,3 @@ func seasonOfYear(w Window, south, told bool) string {
 	}
 	return "autumn"
 }
-
-func slug(p string) string { return strings.ReplaceAll(strings.ReplaceAll(p, ",", ""), " ", "-") }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -56,7 +56,7 @@ func (r *Result) overview() analysis.Claim {
 		return c
 	}
 	c.Text = fmt.Sprintf("Of %s of %s, %s asked about; of weighings without any slip about 1 in 500, at most, is asked about by chance.",
-		counted(r.Weighings, "weighing"), counted(r.Birds, "bird"), are(len(r.Findings), "thing"))
+		analysis.Counted(r.Weighings, "weighing"), analysis.Counted(r.Birds, "bird"), are(len(r.Findings), "thing"))
 	c.Caveats = []string{"slips of less than about a tenth of the weight cannot be told from weighing error"}
 	if n := len(r.Sparse); n > 0 {
 		c.Caveats = append(c.Caveats, fmt.Sprintf("%s weighed fewer than %d times (%s): only the coarsest slips show there", are(n, "bird"), MinWeighings, some(r.Sparse)))
@@ -75,7 +75,7 @@ func (s Scale) claim(units string) (analysis.Claim, bool) {
 	}
 	at := record.Ref{File: s.File, Sheet: s.Sheet}
 	text := fmt.Sprintf("%s: about %.0f %% of %s are rounded to %s. Rounding alone scatters a weight by about %s (SD), and two weights that differ by one step may be the same.",
-		at, 100*s.Share, counted(s.N, "weight"), s.Text, smallText(sd, units))
+		at, 100*s.Share, analysis.Counted(s.N, "weight"), s.Text, smallText(sd, units))
 	return analysis.Claim{ID: "slip.scale/" + at.Key(), Topic: "records", Stands: analysis.Open, Text: text,
 		N: analysis.Counts{Records: s.N}, RestsOn: []record.Ref{at},
 		Method: "share of weights that are multiples of a step, less chance; rounding error uniform, its SD step / sqrt(12)",
@@ -167,13 +167,6 @@ func quoted(o record.Observation, units string) string {
 		return text + " g"
 	}
 	return fmt.Sprintf("%q (%s)", text, read)
-}
-
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
 }
 
 func are(n int, thing string) string {

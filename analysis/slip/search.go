@@ -320,7 +320,7 @@ func (s *search) reuse(h *history, i int, before float64, said string) found {
 	last := h.w[i-1].obs
 	then := "no weighing"
 	if n := len(h.w) - i - 1; n > 0 {
-		then = counted(n, "weighing")
+		then = analysis.Counted(n, "weighing")
 	}
 	if said != "" {
 		said = "; " + said

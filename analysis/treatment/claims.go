@@ -33,13 +33,13 @@ func (r *Result) write(d *record.Dataset) []analysis.Claim {
 			}
 		}
 		out = append(out, analysis.Claim{ID: fmt.Sprintf("treatment.leftout/%d", i+1), Subject: subject, Topic: "treatments", Stands: analysis.Open,
-			Text: fmt.Sprintf("Left out: %s, on %s, because %s.", plural(len(same), "record of a treatment", "records of treatments"), list(dates), same[0].Why),
+			Text: fmt.Sprintf("Left out: %s, on %s, because %s.", analysis.Counted(len(same), "record of a treatment", "records of treatments"), list(dates), same[0].Why),
 			N:    analysis.Counts{Records: len(at)}, RestsOn: compact(at), Method: "dates of treatment, hatch, death and departure compared",
 			Refusal: &analysis.Refusal{Needs: "a date and birds that agree", Next: "correct the date or the bird in the sheet"}})
 	}
 	for _, old := range sorted(r.RenamedAs) {
 		at := r.renamedAt[old]
-		out = append(out, analysis.Claim{ID: "treatment.renamed/" + slug(old), Subject: analysis.Subject{Pen: r.RenamedAs[old]}, Topic: "treatments", Stands: analysis.Open,
+		out = append(out, analysis.Claim{ID: "treatment.renamed/" + analysis.Slug(old), Subject: analysis.Subject{Pen: r.RenamedAs[old]}, Topic: "treatments", Stands: analysis.Open,
 			Text: fmt.Sprintf("Pen %q seems to be called %q later: the looks under the one name end before those under the other begin, with the same birds. They count as one pen.", old, r.RenamedAs[old]),
 			N:    analysis.Counts{Records: len(at)}, RestsOn: at, Method: "dates and birds of the looks by pen", Caveats: []string{"if they are two pens, write the move of each bird"}})
 	}
@@ -108,10 +108,10 @@ func (e Effect) refs() []record.Ref {
 }
 
 func (e Effect) claim(subject analysis.Subject, j Judged, k int) analysis.Claim {
-	c := analysis.Claim{ID: fmt.Sprintf("treatment.effect/%s/%d", slug(j.Parasite), k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
+	c := analysis.Claim{ID: fmt.Sprintf("treatment.effect/%s/%d", analysis.Slug(j.Parasite), k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
 		RestsOn: e.refs(), Caveats: slices.Clone(e.Warnings)}
 	c.N = analysis.Counts{Records: len(c.RestsOn), Birds: e.birds(), Dates: len(e.Occasions)}
-	courses := plural(len(e.Occasions), "course")
+	courses := analysis.Counted(len(e.Occasions), "course")
 	if e.Treated == 0 {
 		c.Text = fmt.Sprintf("Cannot say what %s (%s) did to %s because none of the treated birds was looked at both in the %d days before and %d to %d days after.",
 			quoted(e.Product), courses, parasite.Plural(j.Parasite), BeforeDays, parasite.VerifyFrom, parasite.VerifyTo)
@@ -121,10 +121,10 @@ func (e Effect) claim(subject analysis.Subject, j Judged, k int) analysis.Claim 
 	}
 	if e.Missing != "" {
 		c.Text = fmt.Sprintf("After %s (%s), of %s looked at before and %d to %d days after, findings of %s were on %d before and on %d after.", quoted(e.Product), courses,
-			plural(e.Treated, "treated bird"), parasite.VerifyFrom, parasite.VerifyTo, parasite.Plural(j.Parasite), e.TreatedBefore, e.TreatedAfter)
+			analysis.Counted(e.Treated, "treated bird"), parasite.VerifyFrom, parasite.VerifyTo, parasite.Plural(j.Parasite), e.TreatedBefore, e.TreatedAfter)
 		c.Text += e.fell(j.Repeats)
 		c.Text += fmt.Sprintf(" Cannot say what the treatment did because %s.", e.Missing)
-		c.Pool = []string{"treatment.repeats/" + slug(j.Parasite)}
+		c.Pool = []string{"treatment.repeats/" + analysis.Slug(j.Parasite)}
 		if j.Repeats.Found+j.Repeats.None == 0 {
 			c.Pool = nil
 		}
@@ -141,8 +141,8 @@ func (e Effect) claim(subject analysis.Subject, j Judged, k int) analysis.Claim 
 		c.Source = "randomisation test Fisher 1935; Henderson & Tilton 1955 with the variance between pens"
 	}
 	c.Text = fmt.Sprintf("After %s (%s), findings of %s went from %d to %d of %s looked at before and %d to %d days after, and from %d to %d of %s %s",
-		quoted(e.Product), courses, parasite.Plural(j.Parasite), e.TreatedBefore, e.TreatedAfter, plural(e.Treated, "treated bird"), parasite.VerifyFrom, parasite.VerifyTo,
-		e.UntreatedBefore, e.UntreatedAfter, plural(e.Untreated, "untreated bird"), where)
+		quoted(e.Product), courses, parasite.Plural(j.Parasite), e.TreatedBefore, e.TreatedAfter, analysis.Counted(e.Treated, "treated bird"), parasite.VerifyFrom, parasite.VerifyTo,
+		e.UntreatedBefore, e.UntreatedAfter, analysis.Counted(e.Untreated, "untreated bird"), where)
 	if e.Lower.Level > 0 {
 		c.Estimate = &analysis.Estimate{Value: e.Lower.Value, Low: e.Lower.Low, High: e.Lower.High, Level: level, Unit: "% fewer"}
 		who := ""
@@ -231,7 +231,7 @@ func next() *analysis.Refusal {
 }
 
 func (r Repeats) claim(subject analysis.Subject, p string) analysis.Claim {
-	c := analysis.Claim{ID: "treatment.repeats/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+	c := analysis.Claim{ID: "treatment.repeats/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(r.At), Birds: r.Birds, Dates: r.Rounds}, RestsOn: compact(r.At),
 		Method: "the same birds looked at again without a treatment between or in the month before", Source: "regression to the mean: Ostermann et al. 2008; interval: Wilson 1927"}
 	s, ok := share(r.Gone, r.Found)

@@ -14,13 +14,13 @@ import (
 
 // claim says what an occasion covered, what is due, and which story fits what was seen after it.
 func (o Occasion) claim(subject analysis.Subject, p string, k int, today record.Day) analysis.Claim {
-	c := analysis.Claim{ID: fmt.Sprintf("treatment.after/%s/%s-%d", slug(p), o.First, k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
+	c := analysis.Claim{ID: fmt.Sprintf("treatment.after/%s/%s-%d", analysis.Slug(p), o.First, k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(o.At) + len(o.Story.At), Birds: len(o.Birds)}, RestsOn: compact(append(append([]record.Ref{}, o.At...), o.Story.At...)),
 		Method: "looks after the treatment weighed under three stories, averaged over published life cycles and sensitivities from 0.5 to 0.9"}
 	if cycle, ok := parasite.LifeCycleOf(p); ok {
 		c.Source = cycle.Source
 	}
-	c.Text = fmt.Sprintf("%s treated on %s with %s", plural(len(o.Birds), "bird was", "birds were"), o.First, quoted(o.Product))
+	c.Text = fmt.Sprintf("%s treated on %s with %s", analysis.Counted(len(o.Birds), "bird was", "birds were"), o.First, quoted(o.Product))
 	if o.Second != 0 {
 		c.Text += fmt.Sprintf(", again on %s", o.Second)
 	}
@@ -37,17 +37,17 @@ func (o Occasion) claim(subject analysis.Subject, p string, k int, today record.
 		c.Text += fmt.Sprintf(" No treated bird was looked at in the %d days after it.", StoryDays)
 		c.Refusal = &analysis.Refusal{Needs: "looks after the treatment", Next: "look at the treated birds on days 7, 14 and 28 and write down none seen as well"}
 	case s.Found == 0:
-		c.Text += fmt.Sprintf(" None were seen on %s looked at in the %d days after it.", plural(s.Birds, "treated bird"), StoryDays)
+		c.Text += fmt.Sprintf(" None were seen on %s looked at in the %d days after it.", analysis.Counted(s.Birds, "treated bird"), StoryDays)
 	case s.Told:
 		c.Text += fmt.Sprintf(" Live ones were seen after it on %s looked at, first on %s: compatible with %s, at odds of more than %s to 1 against the other stories.",
-			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, story.Name(s.Best), oddsFloor(s.odds()))
+			fmt.Sprintf("%d of %s", s.Found, analysis.Counted(s.Birds, "bird")), s.FirstSeen, story.Name(s.Best), oddsFloor(s.odds()))
 		c.Caveats = append(c.Caveats, "odds above 5 to 1 still go wrong up to once in six")
 		if s.Best == story.Survivors {
 			c.Stands = analysis.Against
 		}
 	default:
 		c.Text += fmt.Sprintf(" Live ones were seen after it on %s looked at, first on %s: cannot tell %s, %s and %s apart.",
-			fmt.Sprintf("%d of %s", s.Found, plural(s.Birds, "bird")), s.FirstSeen, story.Name(story.Survivors), story.Name(story.Hatch), story.Name(story.Arrival))
+			fmt.Sprintf("%d of %s", s.Found, analysis.Counted(s.Birds, "bird")), s.FirstSeen, story.Name(story.Survivors), story.Name(story.Hatch), story.Name(story.Arrival))
 		c.Refusal = &analysis.Refusal{Needs: "five birds looked at, the second treatment dated, the stage noted, and odds above 5 to 1", Next: strings.Join(s.Why, "; ")}
 	}
 	return c
@@ -83,13 +83,13 @@ func oddsFloor(odds float64) string {
 
 func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim {
 	at := slices.Clone(t.At)
-	id, p := slug(p), parasite.Plural(p)
+	id, p := analysis.Slug(p), parasite.Plural(p)
 	c := analysis.Claim{ID: fmt.Sprintf("treatment.return/%s/%d", id, k), Subject: subject, Topic: "treatments", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(at), Dates: len(t.Spells)}, RestsOn: compact(at),
 		Method: "a pen after a course is one time, known between its last look without and its first with a finding", Source: "Turnbull 1976"}
-	head := fmt.Sprintf("After %s (%s)", quoted(t.Product), plural(len(t.Spells), "pen and course followed", "pens and courses followed"))
+	head := fmt.Sprintf("After %s (%s)", quoted(t.Product), analysis.Counted(len(t.Spells), "pen and course followed", "pens and courses followed"))
 	if t.Early > 0 {
-		c.Caveats = append(c.Caveats, plural(t.Early, "pen")+" had findings within a week of the treatment, which is no return and is left out")
+		c.Caveats = append(c.Caveats, analysis.Counted(t.Early, "pen")+" had findings within a week of the treatment, which is no return and is left out")
 	}
 	if t.Seen == 0 {
 		longest := 0.0
@@ -113,7 +113,7 @@ func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim
 			low, high = min(low, s.within.After), max(high, s.within.By)
 		}
 	}
-	c.Text = fmt.Sprintf("%s, %s were next seen %s later at the earliest and %s at the latest (%s, %s)", head, p, weeks(low), weeks(high), plural(t.Seen, "return"), plural(t.Pens, "pen"))
+	c.Text = fmt.Sprintf("%s, %s were next seen %s later at the earliest and %s at the latest (%s, %s)", head, p, weeks(low), weeks(high), analysis.Counted(t.Seen, "return"), analysis.Counted(t.Pens, "pen"))
 	if t.Seen < LeastReturns || t.Pens < LeastReturnPens {
 		var dates []string
 		for _, s := range t.Spells {
@@ -139,18 +139,18 @@ func (t Returns) claim(subject analysis.Subject, p string, k int) analysis.Claim
 }
 
 func (f Freedom) claim(subject analysis.Subject, p string) analysis.Claim {
-	c := analysis.Claim{ID: "treatment.freedom/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+	c := analysis.Claim{ID: "treatment.freedom/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		N: analysis.Counts{Records: len(f.At), Birds: f.Looked}, RestsOn: compact(f.RuleAt),
 		Method: "birds taken to be picked at random", Source: "hypergeometric sum, Cameron & Baldock 1998"}
 	if f.Fitted {
-		c.Pool = []string{"treatment.sensitivity/" + slug(p)}
+		c.Pool = []string{"treatment.sensitivity/" + analysis.Slug(p)}
 	}
-	c.Text = fmt.Sprintf("None seen on %d of %s in the last %d days: such looks would have missed %s", f.Looked, plural(f.Flock, "bird"), parasite.SeenDays, parasite.Plural(p))
+	c.Text = fmt.Sprintf("None seen on %d of %s in the last %d days: such looks would have missed %s", f.Looked, analysis.Counted(f.Flock, "bird"), parasite.SeenDays, parasite.Plural(p))
 	for i, m := range f.Missed {
 		if i > 0 {
 			c.Text += ","
 		}
-		c.Text += fmt.Sprintf(" on %s with a chance of %s", plural(m.Infested, "bird"), chance(m.Chance))
+		c.Text += fmt.Sprintf(" on %s with a chance of %s", analysis.Counted(m.Infested, "bird"), chance(m.Chance))
 	}
 	c.Text += "."
 	if f.Clear {
@@ -165,7 +165,7 @@ func (f Freedom) claim(subject analysis.Subject, p string) analysis.Claim {
 }
 
 func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) []analysis.Claim {
-	see := analysis.Claim{ID: "treatment.sensitivity/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+	see := analysis.Claim{ID: "treatment.sensitivity/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		Method: "hidden states of birds in continuous time, pens coupled by their mean, fitted by maximum likelihood", Source: "Jackson et al. 2003"}
 	if s.Model == nil {
 		see.Text = fmt.Sprintf("Cannot say how often a look misses %s, nor how likely an unseen bird carries them, because %s.", parasite.Plural(p), s.Why)
@@ -178,7 +178,7 @@ func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) [
 	if m.Told {
 		see.Estimate = &analysis.Estimate{Value: 100 * m.See.Value, Low: 100 * m.See.Low, High: 100 * m.See.High, Level: level, Unit: "%"}
 		see.Text = fmt.Sprintf("A look sees %s on about %.0f in 100 birds that carry them (%.0f to %.0f %%; %s, %s).",
-			parasite.Plural(p), 100*m.See.Value, 100*m.See.Low, 100*m.See.High, plural(m.Looks, "look"), plural(m.Repeats, "quick repeat"))
+			parasite.Plural(p), 100*m.See.Value, 100*m.See.Low, 100*m.See.High, analysis.Counted(m.Looks, "look"), analysis.Counted(m.Repeats, "quick repeat"))
 		see.Caveats = []string{"a look is taken never to see what is not there"}
 	} else {
 		see.Text = fmt.Sprintf("Cannot say how often a look misses %s because %s. Chances below hold for looks that see 50 to 90 in 100.", parasite.Plural(p), m.Why)
@@ -202,7 +202,7 @@ func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) [
 		}
 		names = append(names, fmt.Sprintf("%s (%.0f to %.0f %%)", b.Bird.Label(), 100*b.Chance.Low, 100*b.Chance.High))
 	}
-	out = append(out, analysis.Claim{ID: "treatment.unseen/" + slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
+	out = append(out, analysis.Claim{ID: "treatment.unseen/" + analysis.Slug(p), Subject: subject, Topic: "parasites", Stands: analysis.Open,
 		Text: fmt.Sprintf("Whom to look at next for %s, by the chance of carrying them unseen today: %s. It says nothing else of a bird.", parasite.Plural(p), list(names)),
 		N:    analysis.Counts{Birds: len(unseen), Records: m.Looks}, Pool: []string{see.ID}, Method: see.Method, Source: see.Source,
 		Refusal: &analysis.Refusal{Needs: "a look at each", Next: "look at these first"}})
@@ -213,13 +213,13 @@ func (s Carriers) claims(subject analysis.Subject, p string, today record.Day) [
 }
 
 func (b Carrier) claim(p string, see analysis.Claim, today record.Day) analysis.Claim {
-	c := analysis.Claim{ID: fmt.Sprintf("treatment.carries/%s/%s", b.Bird.ID, slug(p)), Subject: analysis.Subject{Bird: b.Bird.ID}, Topic: "parasites", Stands: analysis.Open,
+	c := analysis.Claim{ID: fmt.Sprintf("treatment.carries/%s/%s", b.Bird.ID, analysis.Slug(p)), Subject: analysis.Subject{Bird: b.Bird.ID}, Topic: "parasites", Stands: analysis.Open,
 		Estimate: &analysis.Estimate{Value: 100 * b.Chance.Value, Low: 100 * b.Chance.Low, High: 100 * b.Chance.High, Level: level, Unit: "%"},
 		N:        analysis.Counts{Records: len(b.At), Birds: 1}, RestsOn: compact(b.At), Pool: []string{see.ID}, Method: see.Method, Source: see.Source,
 		Refusal: &analysis.Refusal{Needs: "a look", Next: "look at " + b.Bird.Label() + " (vent, under the wings, legs) and write down what is found, none included"}}
 	last := "was never looked at"
 	if b.Last != 0 {
-		last = fmt.Sprintf("was last looked at %s ago", plural(int(today-b.Last), "day"))
+		last = fmt.Sprintf("was last looked at %s ago", analysis.Counted(int(today-b.Last), "day"))
 	}
 	c.Text = fmt.Sprintf("%s %s for %s; from its looks, its pen and the flock's history, the chance that it carries them today is about %.0f %% (%.0f to %.0f %%).",
 		b.Bird.Label(), last, parasite.Plural(p), 100*b.Chance.Value, 100*b.Chance.Low, 100*b.Chance.High)
@@ -266,7 +266,7 @@ func (t Trial) claim(subject analysis.Subject) analysis.Claim {
 	}
 	c.N, c.RestsOn = analysis.Counts{Birds: early + later}, compact(t.At)
 	c.Text = fmt.Sprintf("If %s need treating, a fair trial could begin on %s: %s drawn by lot are treated on that day and %s on %s, so that every bird is treated (table trial). Look at all birds on both days before treating. Stop: a bird with a heavy load, or unwell, is treated at once, whichever group it is in; note it and count it in the group it was drawn into.",
-		parasite.Plural(t.Parasite), t.Start, plural(early, "bird"), plural(later, "bird"), t.Start+TrialWait)
+		parasite.Plural(t.Parasite), t.Start, analysis.Counted(early, "bird"), analysis.Counted(later, "bird"), t.Start+TrialWait)
 	c.Caveats = []string{"product, amount and repeats as the label or a vet says; the second treatment of the first group as the label gives it", t.power()}
 	return c
 }

@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"cmp"
+	"keelmark/analysis"
 	"math"
 	"slices"
 
@@ -195,7 +196,7 @@ func first(looks []parasite.Look, from, to record.Day) (parasite.Look, bool) {
 func (e *Effect) compare() {
 	switch {
 	case e.Treated < LeastTreated:
-		e.Missing = plural(e.Treated, "treated bird was", "treated birds were") + " looked at before and after"
+		e.Missing = analysis.Counted(e.Treated, "treated bird was", "treated birds were") + " looked at before and after"
 		return
 	case e.Untreated == 0:
 		e.Missing = "no untreated bird was looked at on the same days"
@@ -221,7 +222,7 @@ func (e *Effect) compare() {
 		}
 		e.P = exact(strata)
 	} else if e.UntreatedBefore < LeastUntreated {
-		few := "only " + plural(e.UntreatedBefore, "untreated bird")
+		few := "only " + analysis.Counted(e.UntreatedBefore, "untreated bird")
 		if e.UntreatedBefore == 0 {
 			few = "no untreated bird"
 		}

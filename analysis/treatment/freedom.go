@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"keelmark/analysis"
 	"math"
 	"slices"
 
@@ -115,7 +116,7 @@ func (v *view) twice(today []int, sensitivity float64) (bool, string) {
 	}
 	switch {
 	case len(full) < parasite.ClearLooks:
-		return false, "it takes two rounds at " + plural(need, "bird") + " or more, 21 days apart, with none seen; there " + were(len(full), "is", "are") + " " + plural(len(full), "such round") + " since the last finding"
+		return false, "it takes two rounds at " + analysis.Counted(need, "bird") + " or more, 21 days apart, with none seen; there " + were(len(full), "is", "are") + " " + analysis.Counted(len(full), "such round") + " since the last finding"
 	case full[len(full)-1]-full[0] < parasite.ClearDays:
 		return false, "the rounds with none seen lie less than 21 days apart"
 	case v.today-full[len(full)-1] > parasite.SeenDays:

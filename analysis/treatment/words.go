@@ -2,22 +2,12 @@ package treatment
 
 import (
 	"fmt"
+	"keelmark/analysis"
 	"math"
 	"strings"
 
 	"keelmark/ingest/record"
 )
-
-// plural counts things: plural(2, "bird") is "2 birds"; a third word is the plural where it needs one.
-func plural(n int, one string, many ...string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	if len(many) > 0 {
-		return fmt.Sprintf("%d %s", n, many[0])
-	}
-	return fmt.Sprintf("%d %ss", n, one)
-}
 
 func were(n int, one, many string) string {
 	if n == 1 {
@@ -60,14 +50,10 @@ func list(words []string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
 
-func slug(p string) string {
-	return strings.ReplaceAll(strings.ReplaceAll(strings.ToLower(p), ",", ""), " ", "-")
-}
-
 // weeks prints days after a treatment.
 func weeks(days float64) string {
 	if days < 21 {
-		return plural(int(days), "day")
+		return analysis.Counted(int(days), "day")
 	}
 	return fmt.Sprintf("%.0f weeks", days/7)
 }

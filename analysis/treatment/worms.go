@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"keelmark/analysis"
 	"slices"
 	"strings"
 
@@ -87,7 +88,7 @@ func wormTrials(d *record.Dataset, courses []parasite.Course) []WormTrial {
 		case pooled > 0 && len(t.Treated) == 0:
 			t.Missing = "droppings were pooled, and the rule needs counts of single birds"
 		case len(t.Treated) < LeastWormBirds || len(t.Control) < LeastWormBirds:
-			t.Missing = "it has counts of " + plural(len(t.Treated), "treated bird") + " and " + plural(len(t.Control), "untreated bird") + " on days 10 to 14 after"
+			t.Missing = "it has counts of " + analysis.Counted(len(t.Treated), "treated bird") + " and " + analysis.Counted(len(t.Control), "untreated bird") + " on days 10 to 14 after"
 		case t.Before < LeastEPG:
 			t.Missing = "the mean before, of the treated birds, is below 150 eggs a gram or was not counted"
 		default:
