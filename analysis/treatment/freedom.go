@@ -1,10 +1,10 @@
 package treatment
 
 import (
-	"keelmark/analysis"
 	"math"
 	"slices"
 
+	"keelmark/analysis"
 	"keelmark/analysis/parasite"
 	"keelmark/analysis/stat"
 	"keelmark/ingest/record"

@@ -228,100 +228,9 @@ func TestReturnsAreIntervals(t *testing.T) {
 	}
 }
 
-// Domain table: flock 30, looked at 5, 3 infested, sensitivity 0.8: missed with a chance of .64 (Keelmark's domain notes 4.4).
-func TestNoneSeenSaysWhatItMisses(t *testing.T) {
-	d := flock(30, "A")
-	for i := range 5 {
-		look(d, i, 3, false, "")
-	}
-	r := analyse(t, d, today)
-	f := r.Parasites[0].Freedom
-	var ten float64
-	for _, m := range f.Missed {
-		if m.Infested == 3 {
-			ten = m.Chance
-		}
-	}
-	if math.Abs(ten-0.64) > 0.005 || f.Clear {
-		t.Errorf("%+v", f)
-	}
-	c := claim(t, r, "treatment.freedom")
-	if !strings.Contains(c.Text, "None seen on 5 of 30 birds") || !strings.Contains(c.Text, "does not make the flock clear") || c.Refusal == nil {
-		t.Error(c.Text)
-	}
-	all := flock(30, "A")
-	for i := range 30 {
-		look(all, i, 25, false, "")
-		look(all, i, 3, false, "")
-	}
-	if f := analyse(t, all, today).Parasites[0].Freedom; !f.Clear {
-		t.Errorf("two full rounds: %+v", f)
-	}
-	look(all, 4, 2, true, "")
-	if f := analyse(t, all, today).Parasites[0].Freedom; f.Clear {
-		t.Error("a finding after two full rounds")
-	}
-}
-
-func TestEggCountsNeedTheRulesMinimum(t *testing.T) {
-	d := flock(24)
-	eggs := func(bird int, ago record.Day, epg float64) {
-		d.Observations = append(d.Observations, record.Observation{Bird: d.Birds[bird].ID, On: record.On(today - ago), Trait: record.WormEggs, Value: epg, At: at(d)})
-	}
-	for i := range 12 {
-		treatWorms(d, i, 30)
-		eggs(i, 31, 400)
-		eggs(i, 18, []float64{0, 50}[i%2])
-	}
-	c := claim(t, analyse(t, d, today), "treatment.worms")
-	if c.Refusal == nil || c.Estimate != nil {
-		t.Errorf("without untreated birds: %s", c.Text)
-	}
-	for i := 12; i < 24; i++ {
-		eggs(i, 18, 500)
-	}
-	c = claim(t, analyse(t, d, today), "treatment.worms")
-	if c.Refusal != nil || c.Estimate == nil || math.Abs(c.Estimate.Value-95) > 1e-9 {
-		t.Errorf("%s", c.Text)
-	}
-}
-
 func treatWorms(d *record.Dataset, bird int, ago record.Day) {
 	treat(d, bird, ago)
 	d.Events[len(d.Events)-1].Treatment.Against = "worms"
-}
-
-func TestTheTrialTreatsEveryBirdAndTheLotIsTheSameAgain(t *testing.T) {
-	d := flock(21, "A", "B", "C")
-	for i := range 21 {
-		look(d, i, 3, i%4 == 0, "")
-	}
-	first := analyse(t, d, today).Trial
-	if !reflect.DeepEqual(first, analyse(t, d, today).Trial) {
-		t.Error("the same records gave another lot")
-	}
-	seen, early := map[string]int{}, 0
-	for _, r := range first.Rows {
-		for _, b := range r.Birds {
-			seen[b.ID]++
-			early += one(r.Early)
-		}
-		if r.Early != (r.Treat == first.Start) {
-			t.Errorf("%+v", r)
-		}
-	}
-	for _, b := range d.Birds {
-		if seen[b.ID] != 1 {
-			t.Errorf("%s stands in the plan %d times", b.ID, seen[b.ID])
-		}
-	}
-	if early < 9 || early > 12 || first.Unit != "bird" {
-		t.Errorf("%d birds first, by %s", early, first.Unit)
-	}
-	d.Birds = d.Birds[:10]
-	if got := analyse(t, d, today).Trial; got.Missing == "" {
-		t.Error("ten birds were split")
-	}
 }
 
 // What cannot be used is said in a sentence; nothing panics.
@@ -480,49 +389,5 @@ func TestARangeOfFewerIsReadAsMoreBelowNought(t *testing.T) {
 		if got := fewerOrMore(c.low, c.high); got != c.want {
 			t.Errorf("%g to %g: %q, want %q", c.low, c.high, got, c.want)
 		}
-	}
-}
-
-// The plan that the analysis itself proposes can be analysed: a second treatment on day 8, a look on day 14, and then the
-// others' turn.
-func TestTheProposedTrialIsAnalysed(t *testing.T) {
-	d := flock(40, "A", "B")
-	for i := range 40 {
-		early := i%4 < 2
-		look(d, i, 100, true, "")
-		look(d, i, 86, !early, "")
-		look(d, i, 72, false, "")
-		for _, ago := range []record.Day{100, 92} {
-			if !early {
-				ago -= 14
-			}
-			treat(d, i, ago)
-		}
-	}
-	e := analyse(t, d, today).Parasites[0].Effects[0]
-	if e.Unit != "bird" || e.Treated != 20 || e.Untreated != 20 || e.TreatedAfter != 0 || e.UntreatedAfter != 20 || !e.differs() {
-		t.Errorf("%s, %d treated (%d after), %d untreated (%d after), missing %q", e.Unit, e.Treated, e.TreatedAfter, e.Untreated, e.UntreatedAfter, e.Missing)
-	}
-	if len(e.Warnings) > 0 {
-		t.Errorf("%v", e.Warnings)
-	}
-}
-
-// A treatment of those that had findings is no trial, and every sentence on it says so.
-func TestPickedBirdsAreWarnedOf(t *testing.T) {
-	d := flock(40, "A", "B")
-	for i := range 40 {
-		picked := i%2 == 0 || i%3 == 0 && i > 30
-		look(d, i, 60, picked || i%5 == 0, "")
-		look(d, i, 44, picked && i%4 == 0, "")
-		if picked {
-			treat(d, i, 60)
-		}
-	}
-	r := analyse(t, d, today)
-	c := claim(t, r, "treatment.effect")
-	if c.Stands != analysis.Open || !strings.Contains(c.Text+strings.Join(c.Caveats, " "), "who was treated was not left to chance") ||
-		strings.Contains(strings.Join(c.Caveats, " "), "without regard to the bird") {
-		t.Errorf("%s %q %v", c.Stands, c.Text, c.Caveats)
 	}
 }
