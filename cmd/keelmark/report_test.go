@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"keelmark/notebooks/reports"
 )
 
 // The flocks of these tests are invented.
@@ -167,5 +169,33 @@ func TestTheSeasonReport(t *testing.T) {
 	}
 	if page := run("ring,date,weight (g)\nR1,2025-11-01,2900\nR1,2025-11-10,2950\n"); !strings.Contains(page, "no look for lice or mites") && !strings.Contains(page, "Cannot say") {
 		t.Error("a flock that nobody looked at")
+	}
+}
+
+// Every report is made of whatever a sheet holds, however little: a flock that was never weighed, never looked at, or is
+// only a register has its pages too.
+func TestEveryReportIsMadeOfThinRecords(t *testing.T) {
+	sheets := map[string]string{ // invented
+		"held back":   "My bantams 2025,,,\nRing,Sex,Hatched,3 May,7 Jun\n14,ckl,1/3/25,420,690\n15,plt,1/3/25,390,610g\n17,ckl,2/3/25,400,died\n",
+		"register":    "Ring,Sex,Breed,Hatched\nR1,F,Sussex,2024-03-01\nR2,M,Sussex,2024-03-01\n",
+		"looks only":  "Ring,Date,Lice\nR1,2025-07-01,0\nR2,2025-07-01,3\n",
+		"one weight":  "Ring,Date,Weight (g)\nR1,2025-07-01,900\n",
+		"scores":      "Ring,Date,Condition (0-3)\nR1,2025-07-01,2\nR2,2025-07-01,1\n",
+		"eggs":        "Pen,Set on,Eggs set,Clear,Hatched\n1,2025-03-01,12,2,8\n1,2025-04-01,10,1,7\n",
+		"treatments":  "Date,Treatment,Pen\n2025-06-01,permethrin dust,A\n2025-06-09,permethrin dust,A\n",
+		"one of each": "Ring,Sex,Date,Weight (g),Lice,Treatment\nR1,F,2025-07-01,900,0,\nR1,F,2025-07-20,905,2,dusted\n",
+	}
+	for name, text := range sheets {
+		dir := t.TempDir()
+		write(t, dir, "book.csv", text)
+		for _, report := range reports.Names() {
+			code, out, errOut := keelmark(t, "report", report, "--today", "2025-08-01", "--show", "2025-10-04", "--out", filepath.Join(dir, "out"), filepath.Join(dir, "book.csv"))
+			if code != exitDone && code != exitQuestions {
+				t.Errorf("%s, %s: exit %d\n%s%s", name, report, code, out, errOut)
+			}
+		}
+		if code, _, errOut := keelmark(t, "plan", "--today", "2025-08-01", "--show", "2025-10-04", "--out", filepath.Join(dir, "out"), filepath.Join(dir, "book.csv")); code != exitDone && code != exitQuestions {
+			t.Errorf("%s, plan: exit %d\n%s", name, code, errOut)
+		}
 	}
 }
